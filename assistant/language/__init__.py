@@ -1,0 +1,1 @@
+"""Grammar files as values: sequence files, phrase notation, replies, numbers, sound distance."""

@@ -1,0 +1,1 @@
+"""The record: the only room that opens SQLite."""

@@ -1,0 +1,1 @@
+"""The synthetic diver of the demo and of the tests."""

@@ -1,0 +1,1 @@
+"""Sums of the trade: pure, SI inside, every table cited."""
