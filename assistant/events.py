@@ -10,10 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from types import MappingProxyType
 from typing import Protocol
-
-NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
 class Care(StrEnum):
@@ -36,7 +33,7 @@ class Match:
     words: tuple[str, ...]
     meaning: str
     care: Care
-    slots: Mapping[str, str] = NOTHING
+    slots: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def text(self) -> str:

@@ -1,0 +1,110 @@
+"""Words from frames, by vosk. The only file that imports vosk.
+
+A `Recogniser` holds the model (loaded once, 158 MB); a `Decoding` is one turn's ear on
+one phrase list. vosk's "grammar" is a word bigram built from the list, not the list
+itself, so what comes out here are readings, never answers: the gate decides.
+vosk's own endpoint may fire inside a turn; its pieces are joined here and its timing is
+not used.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import vosk
+from numpy.typing import NDArray
+
+from assistant.errors import ModelError
+from assistant.events import Word
+
+RATE_HZ = 16_000
+UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to read the sound. `score` is the decoder's log likelihood (higher is better),
+    comparable only among the readings of one decoding."""
+
+    words: tuple[Word, ...]
+    score: float
+
+    @property
+    def tokens(self) -> tuple[str, ...]:
+        return tuple(word.text for word in self.words)
+
+    @property
+    def text(self) -> str:
+        return " ".join(self.tokens)
+
+
+class Recogniser:
+    """The loaded model.
+
+    `folder` is an unpacked model (audio.model.find). Raises ModelError when vosk cannot load it.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        vosk.SetLogLevel(-1)
+        try:
+            self._model = vosk.Model(str(folder))
+        except Exception as problem:  # vosk raises plain Exception
+            raise ModelError(f"the model in {folder} does not load", "Run: python -m audio.model") from problem
+
+    def knows(self, word: str) -> bool:
+        """True when the model can hear this word at all. Words it lacks vanish from a phrase list silently."""
+        return bool(self._model.vosk_model_find_word(word) >= 0)
+
+    def begin(self, phrases: Sequence[str] | None, alternatives: int = 1) -> Decoding:
+        """A fresh decoding on a phrase list, or on the model's whole vocabulary when None."""
+        return Decoding(self._model, phrases, alternatives)
+
+
+class Decoding:
+    """One utterance. Feed int16 mono 16 kHz samples, then `finish` once."""
+
+    def __init__(self, model: Any, phrases: Sequence[str] | None, alternatives: int) -> None:
+        if phrases is None:
+            self._decoder = vosk.KaldiRecognizer(model, RATE_HZ)
+        else:
+            self._decoder = vosk.KaldiRecognizer(model, RATE_HZ, json.dumps([*phrases, UNKNOWN]))
+        self._decoder.SetMaxAlternatives(alternatives)
+        self._decoder.SetWords(True)
+        self._pieces: list[list[Reading]] = []
+
+    def feed(self, samples: NDArray[np.int16]) -> None:
+        """Decode further samples (any number)."""
+        if self._decoder.AcceptWaveform(samples.tobytes()):
+            self._keep(self._decoder.Result())
+
+    def partial(self) -> tuple[str, ...]:
+        """The words so far; they move in steps of a quarter second and may still change."""
+        words: list[str] = [token for piece in self._pieces for token in piece[0].tokens]
+        return (*words, *json.loads(self._decoder.PartialResult())["partial"].split())
+
+    def finish(self) -> tuple[Reading, ...]:
+        """All readings of the utterance, best first. At least one; the first may have no words."""
+        self._keep(self._decoder.FinalResult())
+        joined = [Reading((), 0.0)]
+        for piece in self._pieces:
+            joined = [Reading(a.words + b.words, a.score + b.score) for a in joined for b in piece]
+        return tuple(sorted(joined, key=lambda reading: -reading.score)[:50])
+
+    def _keep(self, result: str) -> None:
+        found = json.loads(result)
+        heard = [_reading(alternative) for alternative in found.get("alternatives", [])]
+        if any(reading.words for reading in heard):
+            self._pieces.append(heard)
+
+
+def _reading(found: dict[str, Any]) -> Reading:
+    words = tuple(
+        Word(str(word["word"]), float(word["start"]), float(word["end"]), float(word.get("conf", 1.0)))
+        for word in found.get("result", [])
+    )
+    return Reading(words, float(found.get("confidence", 0.0)))
