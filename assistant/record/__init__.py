@@ -1,1 +1,30 @@
-"""The record: the only room that opens SQLite."""
+"""The record: the only room that opens SQLite, and the only one that writes the store.
+
+An answer is committed and synced here before anybody says that it was heard.
+The names below are what other rooms may use.
+"""
+
+from assistant.record.aside import Opening, open_or_set_aside
+from assistant.record.chain import Damage, Report
+from assistant.record.log import Log
+from assistant.record.personal import REMOVED, Clip, Personal
+from assistant.record.read import Entry, Reader, SessionRow
+from assistant.record.views import AnswerRow, CheckRow, FaultRow, SwapRow
+
+__all__ = [
+    "REMOVED",
+    "AnswerRow",
+    "CheckRow",
+    "Clip",
+    "Damage",
+    "Entry",
+    "FaultRow",
+    "Log",
+    "Opening",
+    "Personal",
+    "Reader",
+    "Report",
+    "SessionRow",
+    "SwapRow",
+    "open_or_set_aside",
+]

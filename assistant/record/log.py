@@ -1,0 +1,177 @@
+"""The log: the one writer of the store. What `append_all` returned is on the disk.
+
+One answer, one transaction; after a failure nothing of it is there. The log may
+be used by the thread that opened it only. Clock and random bytes are passed in.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import astuple, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from assistant.errors import BadInput, StoreDamaged
+from assistant.record import schema
+from assistant.record.chain import FIELDS, GENESIS, Link, canonical, hash_of
+from assistant.record.lock import Lock
+from assistant.record.personal import SALT_BYTES, Clip, Words, take_apart
+from assistant.record.read import COLUMNS, Entry, Reader, entry_of
+from assistant.record.receipts import Receipt, Receipts
+from assistant.record.trouble import MEND_DAMAGED, telling
+
+REMOVAL = "removed"  # the session under which removals are recorded
+INSERT = f"INSERT INTO event ({COLUMNS}) VALUES ({', '.join('?' * (len(FIELDS) + 1))})"
+
+
+class Log(Reader):
+    """The record at `path`, for writing and reading; made when it is not there.
+
+    `device` names this box. `wall` gives an aware UTC datetime, `monotonic` seconds
+    from any fixed moment, `random_bytes` that many unguessable bytes.
+    Raises StoreBusy (another writer; it is named), StoreNewer, StoreDamaged, StoreFull
+    or StoreError; each says in `mend` what the guide should do.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        device: str,
+        wall: Callable[[], datetime],
+        monotonic: Callable[[], float],
+        random_bytes: Callable[[int], bytes] = secrets.token_bytes,
+    ) -> None:
+        self.path = Path(path)
+        self.device, self._wall, self._monotonic = device, wall, monotonic
+        self._random_bytes = random_bytes
+        self.boot = random_bytes(8).hex()
+        with telling(self.path):
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._lock = Lock(self.path)
+        try:
+            self._db = schema.open_writing(self.path)
+            self._receipts = Receipts(self.path)
+            self._refuse_broken_end()
+        except BaseException:
+            self.close()
+            raise
+
+    def close(self) -> None:
+        """Ends writing and gives the lock back. May be called twice."""
+        for part in ("_receipts", "_db"):
+            if hasattr(self, part):
+                getattr(self, part).close()
+        self._lock.release()
+
+    @property
+    def receipt_trouble(self) -> str:
+        """Why the head receipt beside the store cannot be written; empty when it can. No answer is at risk."""
+        return self._receipts.trouble
+
+    def append_all(
+        self,
+        session: str,
+        records: Iterable[tuple[str, Mapping[str, object]]],
+        sequence_digest: str,
+        clips: Sequence[Clip] = (),
+    ) -> list[Entry]:
+        """Adds these (kind, facts) records, and voice notes that they name, as one transaction.
+
+        Facts are JSON values; a `Personal` among them is kept apart. When this returns,
+        the entries are synced to the disk; when it raises, nothing was added.
+        Raises StoreFull (free space, then the same log goes on), StoreBusy, StoreDamaged,
+        StoreError, or BadInput for facts that JSON cannot hold.
+        """
+        drafts = [(kind, *self._taken_apart(kind, facts)) for kind, facts in records]
+        if not drafts:
+            return []
+        words = [word for *_, taken in drafts for word in taken]
+        with telling(self.path), self._db.atomic():
+            links = self._linked(session, [(kind, facts) for kind, facts, _ in drafts], sequence_digest)
+            self._insert(links, words, clips)
+        # committed: nothing from here on may fail
+        self._receipts.note(Receipt(links[-1].seq, links[-1].hash))
+        by_digest = {word.digest: word.text for word in words}
+        return [entry_of(link, by_digest) for link in links]
+
+    def _taken_apart(self, kind: str, facts: Mapping[str, object]) -> tuple[str, list[Words]]:
+        apart, words = take_apart(facts, lambda: self._random_bytes(SALT_BYTES))
+        try:
+            text = canonical(apart)
+            text.encode("utf-8")
+        except (TypeError, ValueError) as error:
+            raise BadInput(f"The facts of {kind} cannot be recorded: {error}.", "Give plain JSON values.") from error
+        return text, words
+
+    def _linked(self, session: str, drafts: list[tuple[str, str]], sequence_digest: str) -> list[Link]:
+        last = self._last()
+        seq, before = (last.seq, last.hash) if last else (0, GENESIS)
+        own = "SELECT coalesce(max(session_seq), 0) FROM event WHERE session = ?"
+        session_seq = self._db.execute(own, (session,)).fetchone()[0]
+        monotonic_us = round(self._monotonic() * 1e6)
+        wall_utc = self._wall().astimezone(UTC).isoformat(timespec="microseconds")
+        links: list[Link] = []
+        for place, (kind, facts) in enumerate(drafts, start=1):
+            bare = Link(
+                seq + place,
+                session,
+                session_seq + place,
+                self.device,
+                kind,
+                facts,
+                monotonic_us,
+                wall_utc,
+                self.boot,
+                sequence_digest,
+                before,
+            )
+            before = hash_of(bare)
+            links.append(replace(bare, hash=before))
+        return links
+
+    def _insert(self, links: list[Link], words: list[Words], clips: Sequence[Clip]) -> None:
+        for link in links:
+            self._db.execute(INSERT, astuple(link))
+        for word in words:
+            self._db.execute("INSERT INTO personal VALUES (?, ?, ?)", (word.digest, word.salt, word.text))
+        for clip in clips:
+            row = (clip.digest, clip.wav, clip.rate_hz, clip.seconds)
+            self._db.execute("INSERT OR IGNORE INTO clip VALUES (?, ?, ?, ?)", row)
+
+    def _last(self) -> Link | None:
+        row = self._db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq DESC LIMIT 1").fetchone()
+        return None if row is None else Link(*row)
+
+    def _refuse_broken_end(self) -> None:
+        with telling(self.path):
+            last = self._last()
+        if last is not None and hash_of(last) != last.hash:
+            raise StoreDamaged(f"The last event of the record {self.path} was changed.", MEND_DAMAGED)
+
+    def remove_words(self, text: str) -> int:
+        """Removes these personal words wherever they stand (a diver's name). Returns how many places.
+
+        The events stay and the chain still holds; that something was removed becomes an event.
+        """
+        return self._remove("personal", "text", text)
+
+    def remove_clip(self, digest: str) -> int:
+        """Removes the voice note of that digest. Returns 1, or 0 when there was none."""
+        return self._remove("clip", "digest", digest)
+
+    def _remove(self, table: str, column: str, value: str) -> int:
+        with telling(self.path), self._db.atomic():
+            found = self._db.execute(f"SELECT digest FROM {table} WHERE {column} = ?", (value,)).fetchall()
+            digests = sorted(str(digest) for (digest,) in found)
+            if not digests:
+                return 0
+            self._db.execute(f"DELETE FROM {table} WHERE {column} = ?", (value,))
+            links = self._linked(REMOVAL, [("removed", canonical({"what": table, "digests": digests}))], "")
+            self._insert(links, [], ())
+        self._receipts.note(Receipt(links[-1].seq, links[-1].hash))
+        with telling(self.path):
+            # the words would otherwise lie on in the write-ahead log
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        return len(digests)

@@ -1,0 +1,184 @@
+"""What people read: checks, answers, faults and swaps, as SQL views and as plain rows.
+
+The views open in any SQLite shell: their columns are words, and there is no JSON
+to read. Event kinds or facts that a view does not know are passed over, never
+an error. A view's SQL that has shipped never changes: a better one comes with a
+new migration (schema.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from assistant.record.personal import REMOVED
+
+_WHEN = "strftime('%Y-%m-%d %H:%M:%S', wall_utc)"
+
+
+def _fact(name: str, event: str = "e") -> str:
+    return f"json_extract({event}.facts, '$.{name}')"
+
+
+def _items(event: str = "e") -> str:
+    """`jacket 7, mask unmarked` from a fact items{item: number|null}."""
+    return (
+        f"(SELECT group_concat(key || ' ' || coalesce(value, 'unmarked'), ', ')"
+        f" FROM json_each({event}.facts, '$.items'))"
+    )
+
+
+def _last(kind: str, expression: str) -> str:
+    """The expression over the last event `l` of that kind in the check of event `e`."""
+    return (
+        f"(SELECT {expression} FROM event l WHERE l.session = e.session AND l.kind = '{kind}'"
+        f" ORDER BY l.seq DESC LIMIT 1)"
+    )
+
+
+_WITHDRAWN = f"""(SELECT 'yes' FROM event w
+    WHERE w.session = e.session AND w.kind = 'withdrawn' AND w.seq > e.seq
+      AND {_fact("step", "w")} = {_fact("step")}
+      AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = e.session AND a.kind = 'answered'
+          AND a.seq > e.seq AND a.seq < w.seq AND {_fact("step", "a")} = {_fact("step")})
+    LIMIT 1)"""
+
+_REASONS = """(SELECT group_concat(CASE type WHEN 'object'
+        THEN coalesce(json_extract(value, '$.say'), json_extract(value, '$.text'), value) ELSE value END, '; ')
+    FROM json_each(l.facts, '$.reasons'))"""
+
+_DIVER = f"""CASE WHEN json_type(e.facts, '$.diver') = 'object'
+    THEN coalesce((SELECT text FROM personal WHERE digest = {_fact("diver.personal")}), '{REMOVED}')
+    ELSE {_fact("diver")} END"""
+
+CHECKS = f"""CREATE VIEW checks AS SELECT
+    e.session AS "check",
+    {_WHEN} AS started_utc,
+    {_last("verdict_given", _WHEN.replace("wall_utc", "l.wall_utc"))} AS verdict_utc,
+    coalesce({_fact("title")}, {_fact("check")}) AS title,
+    {_DIVER} AS diver,
+    {_items()} AS items_at_start,
+    {_last("verdict_given", "json_extract(l.facts, '$.verdict')")} AS verdict,
+    {_last("verdict_given", _REASONS)} AS reasons,
+    (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered') AS answers,
+    (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered'
+        AND {_fact("outcome", "a")} = 'fault') AS faults,
+    {_last("stopped", "'yes'")} AS stopped,
+    e.device AS device
+FROM event e WHERE e.kind = 'check_started' ORDER BY e.seq"""
+
+ANSWERS = f"""CREATE VIEW answers AS SELECT
+    e.seq AS event,
+    e.session AS "check",
+    {_WHEN} AS answered_utc,
+    {_fact("step")} AS step,
+    {_fact("outcome")} AS outcome,
+    coalesce({_fact("name")}, {_fact("code")}) AS fault,
+    {_fact("phrase")} AS said,
+    {_fact("by")} AS given_by,
+    {_fact("value")} AS reading,
+    {_fact("unit")} AS unit,
+    {_items()} AS items,
+    {_WITHDRAWN} AS withdrawn
+FROM event e WHERE e.kind = 'answered' ORDER BY e.seq"""
+
+FAULTS = f"""CREATE VIEW faults AS SELECT
+    e.seq AS event,
+    e.session AS "check",
+    {_WHEN} AS found_utc,
+    {_fact("step")} AS step,
+    coalesce({_fact("name")}, {_fact("code")}) AS fault,
+    {_fact("code")} AS code,
+    {_fact("phrase")} AS said,
+    {_items()} AS items,
+    (SELECT {_fact("item", "s")} || ' ' || coalesce({_fact("number", "s")}, 'unmarked') FROM event s
+        WHERE s.session = e.session AND s.kind = 'set_apart' AND s.seq > e.seq
+          AND {_fact("step", "s")} = {_fact("step")} AND {_fact("code", "s")} = {_fact("code")}
+        ORDER BY s.seq LIMIT 1) AS set_apart,
+    {_WITHDRAWN} AS withdrawn
+FROM event e WHERE e.kind = 'answered' AND {_fact("outcome")} = 'fault' ORDER BY e.seq"""
+
+SWAPS = f"""CREATE VIEW swaps AS SELECT
+    e.seq AS event,
+    e.session AS "check",
+    {_WHEN} AS swapped_utc,
+    {_fact("item")} AS item,
+    CASE e.kind WHEN 'no_spare' THEN 'no spare' ELSE 'replaced' END AS what,
+    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("old")}, 'unmarked') END AS old_number,
+    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("new")}, 'unmarked') END AS new_number
+FROM event e WHERE e.kind IN ('replaced', 'no_spare') ORDER BY e.seq"""
+
+VIEWS_1 = (CHECKS, ANSWERS, FAULTS, SWAPS)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """One check. Times are UTC, `YYYY-MM-DD HH:MM:SS`; what is not there (yet) is None."""
+
+    check: str
+    started_utc: str
+    verdict_utc: str | None
+    title: str | None
+    diver: str | None
+    items_at_start: str | None
+    verdict: str | None
+    reasons: str | None
+    answers: int
+    faults: int
+    stopped: str | None
+    device: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRow:
+    """One answer; `event` is its number in the log, `withdrawn` "yes" or None."""
+
+    event: int
+    check: str
+    answered_utc: str
+    step: str | None
+    outcome: str | None
+    fault: str | None
+    said: str | None
+    given_by: str | None
+    reading: float | None
+    unit: str | None
+    items: str | None
+    withdrawn: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One fault as answered; `set_apart` is the item and number that it took off the rail, or None."""
+
+    event: int
+    check: str
+    found_utc: str
+    step: str | None
+    fault: str | None
+    code: str | None
+    said: str | None
+    items: str | None
+    set_apart: str | None
+    withdrawn: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SwapRow:
+    """One replacement, or that there was none; numbers are None when there was no spare."""
+
+    event: int
+    check: str
+    swapped_utc: str
+    item: str | None
+    what: str
+    old_number: str | None
+    new_number: str | None
+
+
+ROWS: Mapping[str, type[CheckRow] | type[AnswerRow] | type[FaultRow] | type[SwapRow]] = {
+    "checks": CheckRow,
+    "answers": AnswerRow,
+    "faults": FaultRow,
+    "swaps": SwapRow,
+}
