@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from errno import ENOSYS, EOPNOTSUPP, EPERM
 from pathlib import Path
 
 from assistant.errors import StoreDamaged
+from assistant.record import folder
 from assistant.record.lock import Lock
 from assistant.record.log import Log
 from assistant.record.trouble import telling
 
-BESIDE = ("-wal", "-shm", ".head", "")  # the store itself last: until it moves, nothing new can begin
+# in this order; the receipts last, so that a store half set aside still shows as cut off
+BESIDE = ("-wal", "-shm", "", ".head")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +58,34 @@ def _begun_anew(path: Path, open_log: Callable[[Path], Log], wall: Callable[[], 
 
 
 def set_aside(path: Path, now: datetime) -> Path:
-    """Renames the store and its companions with the time; returns the new place of the store."""
-    stem = f"{path.name}.aside-{now:%Y%m%dT%H%M%SZ}"
+    """Gives the store and its companions a new name with the time; returns the store's new place.
+
+    All new names are on the disk before the first old one goes, so that a power cut loses nothing.
+    """
+    aside = _free_name(path, f"{path.name}.aside-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}")
+    ends = [end for end in BESIDE if path.with_name(path.name + end).exists()]
+    for end in ends:
+        _keep(path.with_name(path.name + end), aside.with_name(aside.name + end))
+    folder.sync(path.parent)
+    for end in ends:
+        path.with_name(path.name + end).unlink()
+    folder.sync(path.parent)
+    return aside
+
+
+def _free_name(path: Path, stem: str) -> Path:
     name, number = stem, 1
     while path.with_name(name).exists():
         number += 1
         name = f"{stem}-{number}"
-    for end in BESIDE:
-        companion = path.with_name(path.name + end)
-        if companion.exists():
-            companion.rename(path.with_name(name + end))
     return path.with_name(name)
+
+
+def _keep(old: Path, new: Path) -> None:
+    try:
+        os.link(old, new)
+    except OSError as error:
+        if error.errno not in (EPERM, EOPNOTSUPP, ENOSYS):  # FAT knows no second names
+            raise
+        shutil.copy2(old, new)
+        folder.sync(new)

@@ -7,13 +7,14 @@ be used by the thread that opened it only. Clock and random bytes are passed in.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import astuple, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from assistant.errors import BadInput, StoreDamaged
-from assistant.record import schema
+from assistant.record import folder, schema
 from assistant.record.chain import FIELDS, GENESIS, Link, canonical, hash_of
 from assistant.record.lock import Lock
 from assistant.record.personal import SALT_BYTES, Clip, Words, take_apart
@@ -48,7 +49,7 @@ class Log(Reader):
         self._random_bytes = random_bytes
         self.boot = random_bytes(8).hex()
         with telling(self.path):
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            folder.make(self.path.parent)
             self._lock = Lock(self.path)
         try:
             self._db = schema.open_writing(self.path)
@@ -88,13 +89,20 @@ class Log(Reader):
         if not drafts:
             return []
         words = [word for *_, taken in drafts for word in taken]
-        with telling(self.path), self._db.atomic():
+        with telling(self.path), self._transaction():
             links = self._linked(session, [(kind, facts) for kind, facts, _ in drafts], sequence_digest)
             self._insert(links, words, clips)
         # committed: nothing from here on may fail
         self._receipts.note(Receipt(links[-1].seq, links[-1].hash))
         by_digest = {word.digest: word.text for word in words}
         return [entry_of(link, by_digest) for link in links]
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        # one left open by a failed rollback would turn this commit into a mere savepoint's release
+        self._db.rollback()
+        with self._db.atomic():
+            yield
 
     def _taken_apart(self, kind: str, facts: Mapping[str, object]) -> tuple[str, list[Words]]:
         apart, words = take_apart(facts, lambda: self._random_bytes(SALT_BYTES))
@@ -162,7 +170,7 @@ class Log(Reader):
         return self._remove("clip", "digest", digest)
 
     def _remove(self, table: str, column: str, value: str) -> int:
-        with telling(self.path), self._db.atomic():
+        with telling(self.path), self._transaction():
             found = self._db.execute(f"SELECT digest FROM {table} WHERE {column} = ?", (value,)).fetchall()
             digests = sorted(str(digest) for (digest,) in found)
             if not digests:

@@ -164,7 +164,6 @@ def open_reading(path: Path) -> Database:
 
 def open_writing(path: Path) -> Database:
     """A hardened connection to the store, made or migrated where needed. Raises StoreError and its kin."""
-    path.parent.mkdir(parents=True, exist_ok=True)
     with telling(path):
         version = _examined(path)
         db = connect(path, write=True)

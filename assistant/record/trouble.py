@@ -13,6 +13,8 @@ from pathlib import Path
 
 from assistant.errors import StoreBusy, StoreDamaged, StoreError, StoreFull
 
+# our SQL never changes: an error in it, or text that is no UTF-8 (no code), means that the tables are not ours
+DAMAGED = {0, sqlite3.SQLITE_ERROR, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 UNREADABLE = {
     sqlite3.SQLITE_IOERR_READ,
     sqlite3.SQLITE_IOERR_SHORT_READ,
@@ -28,7 +30,7 @@ def told(error: sqlite3.Error | OSError, path: Path) -> StoreError:
         return _told_by_system(error, path)
     code = getattr(error, "sqlite_errorcode", 0) or 0
     primary = code & 0xFF
-    if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or code in UNREADABLE:
+    if primary in DAMAGED or code in UNREADABLE:
         return StoreDamaged(f"The record {path} cannot be read: {error}.", MEND_DAMAGED)
     if primary == sqlite3.SQLITE_FULL:
         return StoreFull(f"No space is left for the record {path}.", MEND_FULL)
@@ -38,7 +40,9 @@ def told(error: sqlite3.Error | OSError, path: Path) -> StoreError:
         return StoreBusy(f"Another program is writing to {path}.", "Close it, then say the last answer again.")
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
         return StoreError(f"The record {path} cannot be opened for writing: {error}.", _MEND_PLACE)
-    return StoreError(f"The record {path} refused: {error}.", MEND_DAMAGED)
+    return StoreError(
+        f"The record {path} refused: {error}.", "Say the last answer again; if it stays, restart kitcall."
+    )
 
 
 _MEND_PLACE = "Check that its folder exists, is on a writable disk, and belongs to the user who runs kitcall."
