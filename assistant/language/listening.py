@@ -1,0 +1,191 @@
+"""What may be heard now: the phrases of one moment, each with its meaning and the care it needs.
+
+Each builder joins phrases of a step, commands, answers and decoys to one Listening. A word string that
+would mean two things is refused when it is built, never decided silently. Meanings are strings that the
+session chose; nothing here decides what follows from one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from assistant.check.steps import Check, Step
+from assistant.errors import GrammarError
+from assistant.events import Care, Match
+from assistant.language.commands import Command, Commands
+from assistant.language.matching import Matcher
+from assistant.language.phrases import Node, Rules, Words, rule_names
+from assistant.language.rules import number_nodes, parse_once
+
+Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One phrase in notation, what it means, and how sure the ear must be."""
+
+    phrase: str
+    meaning: str
+    care: Care
+
+
+class Listed:
+    """Fulfils events.Listening for a list of lines.
+
+    lines: in order of preference; rules: all that they use; slots: the rules whose words are reported,
+    all of them when None; where: named in refusals. Raises GrammarError when one word string would mean two
+    things, and for a phrase that silence would satisfy.
+    """
+
+    def __init__(
+        self, lines: Iterable[Line], rules: Rules, slots: frozenset[str] | None = None, where: str = ""
+    ) -> None:
+        self._lines = tuple(lines)
+        self._nodes = tuple(parse_once(line.phrase, where) for line in self._lines)
+        self._rules, self._slots = rules, slots
+        self._matcher = Matcher(self._nodes, rules)
+        self._refuse_silence(where)
+        self._refuse_clashes(where)
+        self._phrases = tuple(" ".join(words) for words in self._matcher.cover())
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The lines as given."""
+        return self._lines
+
+    @property
+    def phrases(self) -> tuple[str, ...]:
+        """For the recogniser: whole phrases in which every word pair of every phrase occurs, in a fixed order.
+
+        Not every phrase: a list of all would hold millions where a number or an order is asked for.
+        """
+        return self._phrases
+
+    def match(self, words: Words) -> Match | None:
+        """The listed phrase that these words are as a whole, else None."""
+        index = self._matcher.match(words)
+        if index is None:
+            return None
+        line = self._lines[index]
+        return Match(words, line.meaning, line.care, self._taken(index, words))
+
+    def goes_on(self, words: Words) -> bool:
+        """True when some listed phrase starts with these words and is longer."""
+        return self._matcher.goes_on(words)
+
+    def _taken(self, index: int, words: Words) -> Mapping[str, str]:
+        if self._slots == frozenset() or not any(rule_names(self._nodes[index])):
+            return {}
+        slots = self._matcher.slots(index, words)
+        return {name: slot for name, slot in slots.items() if self._slots is None or name in self._slots}
+
+    def _refuse_silence(self, where: str) -> None:
+        for index in self._matcher.may_be_silence:
+            line = self._lines[index]
+            raise GrammarError(f'silence would satisfy "{line.phrase}"', "Make one word of it certain.", where)
+
+    def _refuse_clashes(self, where: str) -> None:
+        for words, indexes in self._matcher.clashes():
+            lines = [self._lines[index] for index in indexes]
+            other = next((line for line in lines if _differs(line, lines[0])), None)
+            if other is not None:
+                raise GrammarError(
+                    f'"{" ".join(words)}" would mean both {lines[0].meaning} ("{lines[0].phrase}") '
+                    f'and {other.meaning} ("{other.phrase}")',
+                    "Change one of the two phrases.",
+                    where,
+                )
+
+
+def _differs(one: Line, other: Line) -> bool:
+    return (one.meaning, one.care) != (other.meaning, other.care)
+
+
+class Unlisted:
+    """Listens for no phrase: what is said now is kept as sound, not understood (a spoken note)."""
+
+    phrases: tuple[str, ...] = ()
+
+    def match(self, words: Words) -> Match | None:
+        """Always None."""
+        return None
+
+    def goes_on(self, words: Words) -> bool:
+        """Always False."""
+        return False
+
+
+def for_step(check: Check, step: Step, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard while a step is asked: its passes, faults and reading, the commands, and decoys.
+
+    decoys: phrases known to be no answer, with the reason; heard, they mean "doubt:<reason>".
+    Raises GrammarError when a word string would mean two things.
+    """
+    lines = [*step_lines(step), *command_lines(commands.commands), *decoy_lines(decoys)]
+    return Listed(lines, _rules(check, commands), where=f'step "{step.id}"')
+
+
+def step_lines(step: Step) -> list[Line]:
+    """A step's own answers: "pass" or "reading", then "fault:<code>" for each fault."""
+    lines = [_pass_line(phrase, step) for phrase in step.passes]
+    for fault in step.faults:
+        lines += [Line(phrase, f"fault:{fault.code}", Care.PLAIN) for phrase in fault.phrases]
+    return lines
+
+
+def _pass_line(phrase: str, step: Step) -> Line:
+    if step.reading and step.reading.kind in rule_names(parse_once(phrase)):
+        return Line(phrase, "reading", Care.NUMBER)
+    return Line(phrase, "pass", Care.FIRM)
+
+
+def command_lines(commands: Iterable[Command]) -> list[Line]:
+    """Commands as "command:<id>"."""
+    return [Line(phrase, f"command:{each.id}", Care.PLAIN) for each in commands for phrase in each.phrases]
+
+
+def decoy_lines(decoys: Decoys) -> list[Line]:
+    """Decoys as "doubt:<why>"."""
+    return [Line(phrase, f"doubt:{why}", Care.NEVER) for phrase, why in decoys]
+
+
+def for_start(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard while idle: the start phrase alone."""
+    lines = [Line(phrase, "start", Care.PLAIN) for phrase in check.start]
+    return Listed([*lines, *decoy_lines(decoys)], _rules(check, commands), where="start")
+
+
+def for_replacement(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard after a fault: "swapped" (slots `number` or `unmarked` when said), "no_spare", commands."""
+    lines = [
+        Line(phrase, answer, Care.NUMBER if "number" in rule_names(parse_once(phrase)) else Care.PLAIN)
+        for answer in ("swapped", "no_spare")
+        for phrase in commands.answer(answer).phrases
+    ]
+    lines += [*command_lines(commands.commands), *decoy_lines(decoys)]
+    return Listed(lines, _rules(check, commands), where="replacement")
+
+
+def for_waiting(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard while the check waits: carry on, where are we, stop the check."""
+    kept = [each for each in commands.commands if each.id in ("carry_on", "where", "stop")]
+    return Listed([*command_lines(kept), *decoy_lines(decoys)], _rules(check, commands), where="waiting")
+
+
+def for_confirm(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard after something was read back: "yes", "no", and commands."""
+    lines = [Line(phrase, "yes", Care.FIRM) for phrase in commands.answer("yes").phrases]
+    lines += [Line(phrase, "no", Care.PLAIN) for phrase in commands.answer("no").phrases]
+    lines += [*command_lines(commands.commands), *decoy_lines(decoys)]
+    return Listed(lines, _rules(check, commands), where="confirm")
+
+
+def for_note() -> Unlisted:
+    """What may be heard while a note is spoken: nothing."""
+    return Unlisted()
+
+
+def _rules(check: Check, commands: Commands) -> dict[str, Node]:
+    texts = {**commands.rules, **check.rules}
+    return {**number_nodes(check.language), **{name: parse_once(text) for name, text in texts.items()}}

@@ -1,0 +1,274 @@
+"""Matching: is a word string, as a whole, one of many phrases, and may it still become one?
+
+The phrases together become one automaton, made deterministic as it is walked, so that asking costs
+a dictionary look-up for each word: the ear asks every 50 ms. Nothing is written out, so phrases that
+stand for millions of strings cost no more. Rules are put in where they are used; circular ones are refused.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from assistant.errors import PhraseError
+from assistant.language.phrases import Choice, Node, Repeat, Rule, Rules, Token, Words, check_rules, look_up
+from assistant.language.phrases import Sequence as Parts
+
+STATES_LIMIT = 200_000
+
+
+@dataclass(slots=True)
+class _Arcs:
+    """One state of the automaton as built: silent moves and moves by a word."""
+
+    silent: list[int] = field(default_factory=list)
+    by_word: list[tuple[str, int]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Stand:
+    """Where some words have led: which phrases end here, and where each next word leads."""
+
+    ends: tuple[int, ...]  # indexes of the phrases that are complete here, in order
+    nexts: dict[str, frozenset[int]]
+
+
+class Matcher:
+    """All phrases of one listening, asked together.
+
+    phrases: the Nodes, in order of preference; rules: those that they use.
+    Raises PhraseError for unknown or circular rules, and for phrases with too many states.
+    """
+
+    def __init__(self, phrases: Sequence[Node], rules: Rules) -> None:
+        check_rules(rules)
+        self._phrases, self._rules = tuple(phrases), rules
+        self._arcs: list[_Arcs] = []
+        self._stands: dict[frozenset[int], Stand] = {}
+        start = self._add()
+        self._ends: dict[int, int] = {}
+        for index, phrase in enumerate(self._phrases):
+            self._ends[self._build(phrase, start)] = index
+        self._start = self._closure({start})
+
+    def match(self, words: Words) -> int | None:
+        """The index of the first phrase that these words are as a whole, else None. No words match nothing."""
+        stand = self._walk(words)
+        return stand.ends[0] if words and stand and stand.ends else None
+
+    @property
+    def may_be_silence(self) -> tuple[int, ...]:
+        """The phrases that no words at all would satisfy."""
+        return self._stand(self._start).ends
+
+    def goes_on(self, words: Words) -> bool:
+        """True when some phrase begins with these words and is longer. No words: true if there is any phrase."""
+        stand = self._walk(words)
+        return bool(stand and stand.nexts)
+
+    def follows(self, words: Words) -> frozenset[str]:
+        """The words that may come next."""
+        stand = self._walk(words)
+        return frozenset(stand.nexts) if stand else frozenset()
+
+    def slots(self, index: int, words: Words) -> dict[str, str]:
+        """For each rule used, the words it took in phrase `index`; several uses are joined by a space.
+
+        Alternatives are tried in the order written, repeats as long as they can be.
+        """
+        for end, taken in _readings(self._phrases[index], words, 0, self._rules):
+            if end == len(words):
+                return _joined(taken)
+        return {}
+
+    def clashes(self) -> Iterator[tuple[Words, tuple[int, ...]]]:
+        """Word strings that are several phrases at once, the shortest for each such set of phrases."""
+        seen: set[tuple[int, ...]] = set()
+        for words, stand in self._tour():
+            if len(stand.ends) > 1 and stand.ends not in seen:
+                seen.add(stand.ends)
+                yield words, stand.ends
+
+    def cover(self) -> list[Words]:
+        """A short list of whole phrases in which every two words that may follow each other do, and every
+        first and last word is first and last.
+
+        The recogniser builds a model of word pairs from its list, so this list lets it hear every phrase.
+        Order is that of a walk from the shortest; the same phrases always give the same list.
+        """
+        whole: dict[Words, None] = {}
+        pairs: set[tuple[str, str]] = set()
+        stands = list(self._tour())
+        tails = self._tails([stand for _, stand in stands])
+        for words, stand in stands:
+            for word, target in stand.nexts.items():
+                after = self._stand(target)
+                if after.ends:
+                    _keep((*words, word), whole, pairs)
+                for each, to in after.nexts.items():
+                    _keep((*words, word, each, *tails[id(self._stand(to))]), whole, pairs)
+        return list(whole)
+
+    def _tour(self) -> Iterator[tuple[Words, Stand]]:
+        """Every stand that can be reached, nearest first, with the first shortest words that lead there."""
+        queue: deque[tuple[Words, frozenset[int]]] = deque([((), self._start)])
+        seen = {self._start}
+        while queue:
+            words, place = queue.popleft()
+            stand = self._stand(place)
+            yield words, stand
+            for word, target in stand.nexts.items():
+                if target not in seen:
+                    seen.add(target)
+                    queue.append(((*words, word), target))
+
+    def _tails(self, stands: list[Stand]) -> dict[int, Words]:
+        """For each stand the first shortest words that end a phrase from there."""
+        tails: dict[int, Words] = {id(stand): () for stand in stands if stand.ends}
+        while len(tails) < len(stands):
+            found: dict[int, Words] = {}
+            for stand in stands:
+                if id(stand) not in tails:
+                    for word, target in stand.nexts.items():
+                        tail = tails.get(id(self._stand(target)))
+                        if tail is not None and id(stand) not in found:
+                            found[id(stand)] = (word, *tail)
+            tails.update(found)
+        return tails
+
+    def _walk(self, words: Words) -> Stand | None:
+        stand = self._stand(self._start)
+        for word in words:
+            target = stand.nexts.get(word)
+            if target is None:
+                return None
+            stand = self._stand(target)
+        return stand
+
+    def _stand(self, place: frozenset[int]) -> Stand:
+        stand = self._stands.get(place)
+        if stand is None:
+            stand = self._stands[place] = self._look(place)
+        return stand
+
+    def _look(self, place: frozenset[int]) -> Stand:
+        moves: dict[str, set[int]] = {}
+        for state in sorted(place):
+            for word, target in self._arcs[state].by_word:
+                moves.setdefault(word, set()).add(target)
+        ends = tuple(sorted(self._ends[state] for state in place if state in self._ends))
+        return Stand(ends, {word: self._closure(targets) for word, targets in moves.items()})
+
+    def _closure(self, states: Iterable[int]) -> frozenset[int]:
+        open_states, closed = list(states), set(states)
+        while open_states:
+            for target in self._arcs[open_states.pop()].silent:
+                if target not in closed:
+                    closed.add(target)
+                    open_states.append(target)
+        return frozenset(closed)
+
+    def _add(self) -> int:
+        if len(self._arcs) >= STATES_LIMIT:
+            raise PhraseError("these phrases are too large to listen for", "Use fewer or shorter repeats.")
+        self._arcs.append(_Arcs())
+        return len(self._arcs) - 1
+
+    def _build(self, node: Node, start: int) -> int:
+        """Adds the node's states after `start`; gives the state where it ends."""
+        match node:
+            case Token(word):
+                end = self._add()
+                self._arcs[start].by_word.append((word, end))
+                return end
+            case Rule(name):
+                return self._build(look_up(name, self._rules), start)
+            case Parts(parts):
+                for part in parts:
+                    start = self._build(part, start)
+                return self._pass(start)
+            case Choice(options):
+                end = self._add()
+                for option in options:
+                    self._arcs[self._build(option, self._pass(start))].silent.append(end)
+                return end
+            case Repeat(part, low, high):
+                return self._build_repeat(part, low, high, start)
+
+    def _build_repeat(self, part: Node, low: int, high: int | None, start: int) -> int:
+        for _ in range(low):
+            start = self._build(part, start)
+        end = self._add()
+        start = self._pass(start)
+        self._arcs[start].silent.append(end)
+        if high is None:
+            self._arcs[self._build(part, start)].silent.append(start)
+        for _ in range(low, high or 0):
+            start = self._pass(self._build(part, start))
+            self._arcs[start].silent.append(end)
+        return end
+
+    def _pass(self, start: int) -> int:
+        """A fresh state reached in silence, so that a loop or an end never touches what came before."""
+        fresh = self._add()
+        self._arcs[start].silent.append(fresh)
+        return fresh
+
+
+def _keep(string: Words, whole: dict[Words, None], pairs: set[tuple[str, str]]) -> None:
+    new = set(zip(("<", *string), (*string, ">"), strict=True)) - pairs
+    if new:
+        pairs |= new
+        whole[string] = None
+
+
+Taken = tuple[tuple[str, Words], ...]
+
+
+def _readings(node: Node, words: Words, at: int, rules: Rules) -> Iterator[tuple[int, Taken]]:
+    """Every way in which the node reads words from `at`: where it ends, and what its rules took."""
+    match node:
+        case Token(word):
+            if at < len(words) and words[at] == word:
+                yield at + 1, ()
+        case Rule(name):
+            for end, taken in _readings(rules[name], words, at, rules):
+                yield end, ((name, words[at:end]), *taken)
+        case Choice(options):
+            for option in options:
+                yield from _readings(option, words, at, rules)
+        case Parts(parts):
+            yield from _read_parts(parts, words, at, rules)
+        case Repeat(part, low, high):
+            yield from _read_repeat(part, low, high, words, at, rules)
+
+
+def _read_parts(parts: tuple[Node, ...], words: Words, at: int, rules: Rules) -> Iterator[tuple[int, Taken]]:
+    if not parts:
+        yield at, ()
+        return
+    for middle, taken in _readings(parts[0], words, at, rules):
+        for end, more in _read_parts(parts[1:], words, middle, rules):
+            yield end, taken + more
+
+
+def _read_repeat(
+    part: Node, low: int, high: int | None, words: Words, at: int, rules: Rules
+) -> Iterator[tuple[int, Taken]]:
+    if high is None or high > 0:
+        for middle, taken in _readings(part, words, at, rules):
+            if middle > at or low > 0:
+                left = None if high is None else high - 1
+                for end, more in _read_repeat(part, max(low - 1, 0), left, words, middle, rules):
+                    yield end, taken + more
+    if low == 0:
+        yield at, ()
+
+
+def _joined(taken: Taken) -> dict[str, str]:
+    slots: dict[str, list[str]] = {}
+    for name, words in taken:
+        if words:
+            slots.setdefault(name, []).extend(words)
+    return {name: " ".join(words) for name, words in slots.items()}

@@ -1,0 +1,278 @@
+"""Sequence files: a check as a centre writes it, read into assistant.check.steps or refused.
+
+Shape first (pydantic), then what refers to what, then the phrases: notation, words the recogniser
+lacks, examples that mean what they should. Sound and nearness are the checker's work. Every refusal
+names `file:line` or `file: key` and says what to do; a file is taken whole or not at all.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from pydantic import Field
+
+from assistant.check.steps import Check, Fault, Item, Reading, Remedy, Step
+from assistant.errors import GrammarError
+from assistant.language.files import Strict, line_of, parse_toml, read_bytes, validate
+from assistant.language.matching import Matcher
+from assistant.language.phrases import Node, Words, rule_names, spoken_words, words_of
+from assistant.language.rules import join_rules, numbers_file, parse_once, refuse_unknown_words
+
+Key = str | int
+
+
+class _Check(Strict):
+    id: str = Field(min_length=1)
+    title: str
+    language: str
+    valid_minutes: float = Field(gt=0)
+    caution: str = Field(min_length=1)
+    closing: str
+    start: list[str] = Field(min_length=1)
+
+
+class _Item(Strict):
+    id: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+
+
+class _Reading(Strict):
+    kind: str
+    unit: str
+    plausible_low: float
+    plausible_high: float
+    low: float | None = None
+    low_fault: str = ""
+    high: float | None = None
+    high_fault: str = ""
+
+
+class _Fault(Strict):
+    code: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+    item: str | None = None
+    phrases: list[str] = Field(min_length=1)
+    say: str
+    remedy: str
+
+
+class _Step(Strict):
+    id: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+    item: str
+    also: list[str] = []
+    prompt: str = Field(min_length=1)
+    explain: str = Field(min_length=1)
+    critical: bool
+    absent: bool = False
+    after: list[str] = []
+    passes: list[str] = Field(alias="pass", min_length=1)
+    examples: list[str] = Field(min_length=2, max_length=2)
+    reading: _Reading | None = None
+    fault: list[_Fault] = Field(min_length=1)
+
+
+class _Sequence(Strict):
+    check: _Check
+    rules: dict[str, str] = {}
+    item: list[_Item] = Field(min_length=1)
+    step: list[_Step] = Field(min_length=1)
+
+
+def load(path: Path, knows: Callable[[str], bool]) -> Check:
+    """A sequence file as a Check.
+
+    path: the TOML file; knows: whether the recogniser's model has a word, spelled in lower case.
+    Returns the Check with the SHA-256 of the file's bytes as `digest`; its `rules` hold the file's own
+    rules, in notation (the number rules are the same for every file). Raises GrammarError (PhraseError
+    for notation) with place and mend; the guide then runs the check they had before, or mends the file.
+    Checked in tests/language/test_sequence.py by one row for each refusal.
+    """
+    raw = read_bytes(path)
+    shape = validate(parse_toml(raw, path), _Sequence, path)
+    reader = _Reader(path, raw.decode("utf-8"), shape)
+    reader.check_references()
+    reader.check_order()
+    reader.check_phrases(knows)
+    reader.check_examples()
+    return reader.build(hashlib.sha256(raw).hexdigest())
+
+
+class _Reader:
+    """One file being read: its place, its text and its shape, asked by every rule in turn."""
+
+    def __init__(self, path: Path, text: str, shape: _Sequence) -> None:
+        self._path, self._text, self._shape = path, text, shape
+        self._rules: dict[str, Node] = {}
+
+    def refuse(self, message: str, mend: str, *location: Key) -> GrammarError:
+        return GrammarError(message, mend, f"{self._path}: {self._key(location)}")
+
+    def check_references(self) -> None:
+        """Ids once, and every item, step and fault that is named exists."""
+        self._once([item.id for item in self._shape.item], "item")
+        self._once([step.id for step in self._shape.step], "step")
+        items = [item.id for item in self._shape.item]
+        steps = [step.id for step in self._shape.step]
+        for at, step in enumerate(self._shape.step):
+            self._once([fault.code for fault in step.fault], "step", at, "fault")
+            self._known([step.item, *step.also], items, "item", at, "item")
+            self._known(step.after, steps, "step", at, "after")
+            for nth, fault in enumerate(step.fault):
+                self._known([fault.item or step.item], items, "item", at, "fault", nth, "item")
+                self._check_fault(fault, at, nth)
+            if step.reading:
+                self._check_reading(step, step.reading, at)
+
+    def _once(self, names: list[str], *location: Key) -> None:
+        for at, name in enumerate(names):
+            if name in names[:at]:
+                raise self.refuse(f'"{name}" is there twice', "Give one of them another name.", *location, at)
+
+    def _known(self, named: Iterable[str], known: list[str], what: str, at: int, *location: Key) -> None:
+        for name in named:
+            if name not in known:
+                mend = f"Add it, or use one of: {', '.join(known)}."
+                raise self.refuse(f'no {what} "{name}"', mend, "step", at, *location)
+
+    def _check_fault(self, fault: _Fault, at: int, nth: int) -> None:
+        if not fault.say.strip():
+            mend = "Say in one sentence what the diver does now."
+            raise self.refuse("a fault without an instruction", mend, "step", at, "fault", nth, "say")
+        if fault.remedy not in set(Remedy):
+            mend = f"Use one of: {', '.join(Remedy)}."
+            raise self.refuse(f'no remedy "{fault.remedy}"', mend, "step", at, "fault", nth, "remedy")
+
+    def _check_reading(self, step: _Step, reading: _Reading, at: int) -> None:
+        where: tuple[Key, ...] = ("step", at, "reading")
+        kinds = numbers_file(self._shape.check.language).kind
+        if reading.kind not in kinds:
+            raise self.refuse(f'no kind of number "{reading.kind}"', f"Use one of: {', '.join(kinds)}.", *where, "kind")
+        if reading.unit != kinds[reading.kind].unit:
+            mend = f'Write unit = "{kinds[reading.kind].unit}", or choose the kind of that unit.'
+            raise self.refuse(f'"{reading.kind}" is not in "{reading.unit}"', mend, *where, "unit")
+        codes = [fault.code for fault in step.fault]
+        for bound, code, key in ((reading.low, reading.low_fault, "low"), (reading.high, reading.high_fault, "high")):
+            if (bound is None) != (code == ""):
+                mend = f"Give both {key} and {key}_fault, or neither."
+                raise self.refuse(f"{key} and {key}_fault belong together", mend, *where, key)
+            if code:
+                self._known([code], codes, "fault", at, "reading", f"{key}_fault")
+        bounds = [reading.plausible_low, reading.low, reading.high, reading.plausible_high]
+        given = [bound for bound in bounds if bound is not None]
+        if given != sorted(given):
+            mend = "Order them: plausible_low, low, high, plausible_high."
+            raise self.refuse("the bounds are out of order", mend, *where)
+        for nth, phrase in enumerate(step.passes):
+            if reading.kind not in rule_names(parse_once(phrase, self._line(phrase, step.id))):
+                mend = f"Put ${reading.kind} in it: a step with a reading is answered by a number."
+                raise self.refuse(f'"{phrase}" holds no number', mend, "step", at, "pass", nth)
+
+    def check_order(self) -> None:
+        """No step waits, directly or by way of others, for itself."""
+        after = {step.id: step.after for step in self._shape.step}
+        closed: set[str] = set()
+        while ready := [name for name, needs in after.items() if name not in closed and closed.issuperset(needs)]:
+            closed.update(ready)
+        for at, step in enumerate(self._shape.step):
+            if step.id not in closed:
+                stuck = ", ".join(name for name in after if name not in closed)
+                mend = f"Break the circle between: {stuck}."
+                raise self.refuse("can never be reached: it waits for itself", mend, "step", at, "after")
+
+    def check_phrases(self, knows: Callable[[str], bool]) -> None:
+        """Notation, rules, and words the recogniser has; all words it lacks are named at once."""
+        self._rules = join_rules(self._shape.rules, self._path, self._text, self._shape.check.language)
+        words = set().union(*(words_of(node, self._rules) for node in self._rules.values()))
+        for phrase in self._shape.check.start:
+            words |= words_of(parse_once(phrase, self._line(phrase)), self._rules)
+        for step in self._shape.step:
+            for phrase in (*step.passes, *(each for fault in step.fault for each in fault.phrases)):
+                where = self._line(phrase, step.id)
+                words |= words_of(parse_once(phrase, where), self._ruled(phrase, where))
+        refuse_unknown_words(words, knows, self._path, self._text)
+
+    def _ruled(self, phrase: str, where: str) -> dict[str, Node]:
+        for name in rule_names(parse_once(phrase)):
+            if name not in self._rules:
+                known = ", ".join(f"${each}" for each in self._rules)
+                raise GrammarError(f'no rule ${name} for "{phrase}"', f"Add it to [rules], or use: {known}.", where)
+        return self._rules
+
+    def check_examples(self) -> None:
+        """The first example is a pass, the second a fault of the same step."""
+        for at, step in enumerate(self._shape.step):
+            faults = [phrase for fault in step.fault for phrase in fault.phrases]
+            for nth, (phrases, what) in enumerate(((step.passes, "pass"), (faults, "fault"))):
+                if not self._matches(step.examples[nth], phrases):
+                    mend = f"Give a sentence that one of the step's {what} phrases allows."
+                    problem = f'"{step.examples[nth]}" is no {what} of this step'
+                    raise self.refuse(problem, mend, "step", at, "examples", nth)
+
+    def _matches(self, example: str, phrases: list[str]) -> bool:
+        words: Words = spoken_words(example)
+        return Matcher([parse_once(phrase) for phrase in phrases], self._rules).match(words) is not None
+
+    def build(self, digest: str) -> Check:
+        """The value; called after every rule has agreed."""
+        check = self._shape.check
+        return Check(
+            id=check.id,
+            title=check.title,
+            language=check.language,
+            digest=digest,
+            valid_s=check.valid_minutes * 60,
+            caution=check.caution,
+            closing=check.closing,
+            start=tuple(check.start),
+            items=tuple(Item(item.id, item.name) for item in self._shape.item),
+            steps=tuple(_build_step(step) for step in self._shape.step),
+            rules=dict(self._shape.rules),
+        )
+
+    def _line(self, phrase: str, step_id: str = "") -> str:
+        after = f'"{step_id}"' if step_id else ""
+        return f"{self._path}:{line_of(self._text, phrase, after)}"
+
+    def _key(self, location: tuple[Key, ...]) -> str:
+        shown = ""
+        for nth, part in enumerate(location):
+            if isinstance(part, str):
+                shown += f".{part}" if shown else part
+                continue
+            shown += f"[{part}]"
+            if nth == 1:
+                entries: list[_Item] | list[_Step] = getattr(self._shape, str(location[0]))
+                shown += f' "{entries[part].id}"'
+        return shown
+
+
+def _build_step(step: _Step) -> Step:
+    return Step(
+        id=step.id,
+        name=step.name,
+        item=step.item,
+        touches=tuple(dict.fromkeys((step.item, *step.also))),
+        prompt=step.prompt,
+        explain=step.explain,
+        critical=step.critical,
+        may_be_absent=step.absent,
+        after=tuple(step.after),
+        passes=tuple(step.passes),
+        faults=tuple(_build_fault(fault, step.item) for fault in step.fault),
+        examples=(step.examples[0], step.examples[1]),
+        reading=Reading(**step.reading.model_dump()) if step.reading else None,
+    )
+
+
+def _build_fault(fault: _Fault, item: str) -> Fault:
+    return Fault(
+        code=fault.code,
+        name=fault.name,
+        item=fault.item or item,
+        phrases=tuple(fault.phrases),
+        say=fault.say,
+        remedy=Remedy(fault.remedy),
+    )
