@@ -15,9 +15,10 @@ from assistant.language.files import Place, Strict, grammar_file, line_of, read_
 from assistant.language.phrases import words_of
 from assistant.language.rules import join_rules, parse_once, refuse_unknown_words
 
-COMMAND_IDS = ("repeat", "explain", "back", "correct", "wait", "carry_on", "absent", "note", "where", "stop",
-               "leave_open")
-ANSWER_IDS = ("swapped", "no_spare", "yes", "no")
+COMMAND_IDS = (
+    "repeat", "explain", "go_back", "correct", "wait", "carry_on", "absent", "note", "where", "stop", "leave_open",
+)  # fmt: skip
+ANSWER_IDS = ("swapped", "number", "unmarked", "bare_number", "no_spare", "yes", "no")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,8 @@ def load_commands(path: Place, knows: Callable[[str], bool] = lambda word: True)
     rules, words = join_rules(shape.rules, path, text), set[str]()
     for entry in (*shape.command, *shape.answer):
         for phrase in entry.phrases:
-            words |= words_of(parse_once(phrase, f"{path}:{line_of(text, phrase)}"), rules)
+            where = f"{path}:{line_of(text, phrase)}"
+            words |= words_of(parse_once(phrase, where), rules, where)
     refuse_unknown_words(words, knows, path, text)
     return Commands(_entries(shape.command), _entries(shape.answer), dict(shape.rules))
 

@@ -44,6 +44,7 @@ class Listed:
         self._lines = tuple(lines)
         self._nodes = tuple(parse_once(line.phrase, where) for line in self._lines)
         self._rules, self._slots = rules, slots
+        self._asked: dict[Words, Match | None] = {}  # the ear asks the same words many times while they stand
         self._matcher = Matcher(self._nodes, rules)
         self._refuse_silence(where)
         self._refuse_clashes(where)
@@ -64,6 +65,11 @@ class Listed:
 
     def match(self, words: Words) -> Match | None:
         """The listed phrase that these words are as a whole, else None."""
+        if words not in self._asked:
+            self._asked[words] = self._find(words)
+        return self._asked[words]
+
+    def _find(self, words: Words) -> Match | None:
         index = self._matcher.match(words)
         if index is None:
             return None
@@ -157,14 +163,24 @@ def for_start(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
 
 
 def for_replacement(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
-    """What may be heard after a fault: "swapped" (slots `number` or `unmarked` when said), "no_spare", commands."""
-    lines = [
-        Line(phrase, answer, Care.NUMBER if "number" in rule_names(parse_once(phrase)) else Care.PLAIN)
-        for answer in ("swapped", "no_spare")
-        for phrase in commands.answer(answer).phrases
-    ]
+    """What may be heard after a fault: "swapped" alone, "number" (slot `number`), "unmarked", "no_spare", commands."""
+    lines = [line for answer in ("swapped", "number", "unmarked", "no_spare") for line in _answer(answer, commands)]
     lines += [*command_lines(commands.commands), *decoy_lines(decoys)]
     return Listed(lines, _rules(check, commands), where="replacement")
+
+
+def for_number(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard after a replacement's number was asked for: as for_replacement, and the number alone."""
+    lines = [Line(line.phrase, "number", line.care) for line in _answer("bare_number", commands)]
+    return Listed([*lines, *for_replacement(check, commands, decoys).lines], _rules(check, commands), where="number")
+
+
+def _answer(answer_id: str, commands: Commands) -> list[Line]:
+    phrases = commands.answer(answer_id).phrases
+    return [
+        Line(phrase, answer_id, Care.NUMBER if "number" in rule_names(parse_once(phrase)) else Care.PLAIN)
+        for phrase in phrases
+    ]
 
 
 def for_waiting(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:

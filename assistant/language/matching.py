@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from assistant.errors import PhraseError
-from assistant.language.phrases import Choice, Node, Repeat, Rule, Rules, Token, Words, check_rules, look_up
-from assistant.language.phrases import Sequence as Parts
+from assistant.language.nodes import Choice, Node, Repeat, Rule, Rules, Token, Words, check_rules, look_up
+from assistant.language.nodes import Sequence as Parts
+from assistant.language.slots import fill
 
 STATES_LIMIT = 200_000
 
@@ -73,14 +74,8 @@ class Matcher:
         return frozenset(stand.nexts) if stand else frozenset()
 
     def slots(self, index: int, words: Words) -> dict[str, str]:
-        """For each rule used, the words it took in phrase `index`; several uses are joined by a space.
-
-        Alternatives are tried in the order written, repeats as long as they can be.
-        """
-        for end, taken in _readings(self._phrases[index], words, 0, self._rules):
-            if end == len(words):
-                return _joined(taken)
-        return {}
+        """What the rules of phrase `index` took, as slots.fill gives it."""
+        return fill(self._phrases[index], words, self._rules)
 
     def clashes(self) -> Iterator[tuple[Words, tuple[int, ...]]]:
         """Word strings that are several phrases at once, the shortest for each such set of phrases."""
@@ -221,54 +216,3 @@ def _keep(string: Words, whole: dict[Words, None], pairs: set[tuple[str, str]]) 
     if new:
         pairs |= new
         whole[string] = None
-
-
-Taken = tuple[tuple[str, Words], ...]
-
-
-def _readings(node: Node, words: Words, at: int, rules: Rules) -> Iterator[tuple[int, Taken]]:
-    """Every way in which the node reads words from `at`: where it ends, and what its rules took."""
-    match node:
-        case Token(word):
-            if at < len(words) and words[at] == word:
-                yield at + 1, ()
-        case Rule(name):
-            for end, taken in _readings(rules[name], words, at, rules):
-                yield end, ((name, words[at:end]), *taken)
-        case Choice(options):
-            for option in options:
-                yield from _readings(option, words, at, rules)
-        case Parts(parts):
-            yield from _read_parts(parts, words, at, rules)
-        case Repeat(part, low, high):
-            yield from _read_repeat(part, low, high, words, at, rules)
-
-
-def _read_parts(parts: tuple[Node, ...], words: Words, at: int, rules: Rules) -> Iterator[tuple[int, Taken]]:
-    if not parts:
-        yield at, ()
-        return
-    for middle, taken in _readings(parts[0], words, at, rules):
-        for end, more in _read_parts(parts[1:], words, middle, rules):
-            yield end, taken + more
-
-
-def _read_repeat(
-    part: Node, low: int, high: int | None, words: Words, at: int, rules: Rules
-) -> Iterator[tuple[int, Taken]]:
-    if high is None or high > 0:
-        for middle, taken in _readings(part, words, at, rules):
-            if middle > at or low > 0:
-                left = None if high is None else high - 1
-                for end, more in _read_repeat(part, max(low - 1, 0), left, words, middle, rules):
-                    yield end, taken + more
-    if low == 0:
-        yield at, ()
-
-
-def _joined(taken: Taken) -> dict[str, str]:
-    slots: dict[str, list[str]] = {}
-    for name, words in taken:
-        if words:
-            slots.setdefault(name, []).extend(words)
-    return {name: " ".join(words) for name, words in slots.items()}

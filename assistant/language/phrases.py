@@ -10,53 +10,30 @@ sequence, then alternatives. Nothing here reads a file or knows what a phrase me
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from assistant.errors import PhraseError
 from assistant.language.marks import Mark, mark_up, refuse
+from assistant.language.nodes import (
+    Choice,
+    Node,
+    Repeat,
+    Rule,
+    Rules,
+    Sequence,
+    Token,
+    Words,
+    check_rules,
+    expand,
+    look_up,
+    rule_names,
+    words_of,
+)
 
-
-@dataclass(frozen=True, slots=True)
-class Token:
-    """One word as the recogniser spells it."""
-
-    word: str
-
-
-@dataclass(frozen=True, slots=True)
-class Sequence:
-    """Parts one after the other; no parts at all is silence, as `( )` is."""
-
-    parts: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One of the options, tried in the order written."""
-
-    options: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Repeat:
-    """`part` from `low` to `high` times; `high` None means without end. `[x]` is Repeat(x, 0, 1)."""
-
-    part: Node
-    low: int
-    high: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """`$name`: whatever the rule of that name says."""
-
-    name: str
-
-
-Node = Token | Sequence | Choice | Repeat | Rule
-Rules = Mapping[str, Node]
-Words = tuple[str, ...]
+__all__ = [
+    "Choice", "Document", "Node", "Repeat", "Rule", "Rules", "Sequence", "Token", "Words",
+    "check_rules", "expand", "look_up", "parse", "parse_document", "rule_names", "spoken_words", "words_of",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,94 +83,6 @@ def parse_document(text: str, where: str = "") -> Document:
     return Document(root, rules, frozenset(public))
 
 
-def check_rules(rules: Rules, where: str = "") -> None:
-    """Refuses (PhraseError) rules that use an unknown rule, or themselves, directly or by way of others."""
-    closed: set[str] = set()
-    for name in rules:
-        _close_rule(name, rules, (), closed, where)
-
-
-def _close_rule(name: str, rules: Rules, path: tuple[str, ...], closed: set[str], where: str) -> None:
-    if name in closed:
-        return
-    if name in path:
-        ring = " -> ".join(f"${step}" for step in (*path[path.index(name) :], name))
-        raise PhraseError(f"a rule uses itself: {ring}", "Write a repeat such as <1-> instead.", where)
-    for used in rule_names(look_up(name, rules, where)):
-        _close_rule(used, rules, (*path, name), closed, where)
-    closed.add(name)
-
-
-def look_up(name: str, rules: Rules, where: str = "") -> Node:
-    """The rule of that name; PhraseError names the ones there are."""
-    if name not in rules:
-        known = ", ".join(f"${each}" for each in sorted(rules)) or "none"
-        raise PhraseError(f"no rule ${name}", f"Define it, or use one of: {known}.", where)
-    return rules[name]
-
-
-def rule_names(node: Node) -> Iterator[str]:
-    """The names of the rules that a node uses itself, in order, with repetitions."""
-    match node:
-        case Rule(name):
-            yield name
-        case Sequence(parts) | Choice(parts):
-            for part in parts:
-                yield from rule_names(part)
-        case Repeat(part, _, _):
-            yield from rule_names(part)
-
-
-def words_of(node: Node, rules: Rules) -> set[str]:
-    """Every word that can occur, rules included."""
-    match node:
-        case Token(word):
-            return {word}
-        case Rule(name):
-            return words_of(look_up(name, rules), rules)
-        case Sequence(parts) | Choice(parts):
-            return set().union(*(words_of(part, rules) for part in parts))
-        case Repeat(part, _, _):
-            return words_of(part, rules)
-
-
-def expand(node: Node, rules: Rules, limit: int = 10_000) -> list[Words]:
-    """Every word string the node allows, without doubles, in the order written (an option: without it first).
-
-    limit: the most strings to give. Raises PhraseError when there are more, or without end.
-    """
-    match node:
-        case Token(word):
-            return [(word,)]
-        case Rule(name):
-            return expand(look_up(name, rules), rules, limit)
-        case Choice(options):
-            return _bounded((words for option in options for words in expand(option, rules, limit)), limit)
-        case Sequence(parts):
-            return _join([expand(part, rules, limit) for part in parts], limit)
-        case Repeat(part, low, high):
-            if high is None:
-                raise PhraseError(f"<{low}-> has no end, so it cannot be written out", f"Say how often, as <{low}-9>.")
-            once = expand(part, rules, limit)
-            return _bounded((words for n in range(low, high + 1) for words in _join([once] * n, limit)), limit)
-
-
-def _join(lists: list[list[Words]], limit: int) -> list[Words]:
-    joined: list[Words] = [()]
-    for tails in lists:
-        joined = _bounded((head + tail for head in joined for tail in tails), limit)
-    return joined
-
-
-def _bounded(strings: Iterable[Words], limit: int) -> list[Words]:
-    found: dict[Words, None] = {}
-    for words in strings:
-        found[words] = None
-        if len(found) > limit:
-            raise PhraseError(f"this stands for more than {limit} word strings", "Split it, or use fewer options.")
-    return list(found)
-
-
 def spoken_words(text: str) -> Words:
     """A plain sentence as the recogniser would spell it: lower case, without punctuation ("dry, still" too)."""
     cleaned = "".join(letter if letter.isalnum() or letter in "'-" else " " for letter in text.lower())
@@ -232,7 +121,8 @@ class _Reader:
         return options[0] if len(options) == 1 else Choice(tuple(options))
 
     def sequence(self) -> Node:
-        start, parts, seen = self.peek(), [], 0
+        start, seen = self.peek(), 0
+        parts: list[Node] = []
         while self.peek().kind not in ("|", ")", "]", ";", "=", "end"):
             seen += 1
             part = self.repeated()

@@ -11,74 +11,15 @@ import hashlib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from pydantic import Field
-
 from assistant.check.steps import Check, Fault, Item, Reading, Remedy, Step
 from assistant.errors import GrammarError
-from assistant.language.files import Strict, line_of, parse_toml, read_bytes, validate
+from assistant.language.files import line_of, parse_toml, read_bytes, validate
 from assistant.language.matching import Matcher
 from assistant.language.phrases import Node, Words, rule_names, spoken_words, words_of
 from assistant.language.rules import join_rules, numbers_file, parse_once, refuse_unknown_words
+from assistant.language.shapes import FaultShape, ItemShape, ReadingShape, SequenceShape, StepShape
 
 Key = str | int
-
-
-class _Check(Strict):
-    id: str = Field(min_length=1)
-    title: str
-    language: str
-    valid_minutes: float = Field(gt=0)
-    caution: str = Field(min_length=1)
-    closing: str
-    start: list[str] = Field(min_length=1)
-
-
-class _Item(Strict):
-    id: str = Field(min_length=1)
-    name: str = Field(min_length=1)
-
-
-class _Reading(Strict):
-    kind: str
-    unit: str
-    plausible_low: float
-    plausible_high: float
-    low: float | None = None
-    low_fault: str = ""
-    high: float | None = None
-    high_fault: str = ""
-
-
-class _Fault(Strict):
-    code: str = Field(min_length=1)
-    name: str = Field(min_length=1)
-    item: str | None = None
-    phrases: list[str] = Field(min_length=1)
-    say: str
-    remedy: str
-
-
-class _Step(Strict):
-    id: str = Field(min_length=1)
-    name: str = Field(min_length=1)
-    item: str
-    also: list[str] = []
-    prompt: str = Field(min_length=1)
-    explain: str = Field(min_length=1)
-    critical: bool
-    absent: bool = False
-    after: list[str] = []
-    passes: list[str] = Field(alias="pass", min_length=1)
-    examples: list[str] = Field(min_length=2, max_length=2)
-    reading: _Reading | None = None
-    fault: list[_Fault] = Field(min_length=1)
-
-
-class _Sequence(Strict):
-    check: _Check
-    rules: dict[str, str] = {}
-    item: list[_Item] = Field(min_length=1)
-    step: list[_Step] = Field(min_length=1)
 
 
 def load(path: Path, knows: Callable[[str], bool]) -> Check:
@@ -91,7 +32,7 @@ def load(path: Path, knows: Callable[[str], bool]) -> Check:
     Checked in tests/language/test_sequence.py by one row for each refusal.
     """
     raw = read_bytes(path)
-    shape = validate(parse_toml(raw, path), _Sequence, path)
+    shape = validate(parse_toml(raw, path), SequenceShape, path)
     reader = _Reader(path, raw.decode("utf-8"), shape)
     reader.check_references()
     reader.check_order()
@@ -103,7 +44,7 @@ def load(path: Path, knows: Callable[[str], bool]) -> Check:
 class _Reader:
     """One file being read: its place, its text and its shape, asked by every rule in turn."""
 
-    def __init__(self, path: Path, text: str, shape: _Sequence) -> None:
+    def __init__(self, path: Path, text: str, shape: SequenceShape) -> None:
         self._path, self._text, self._shape = path, text, shape
         self._rules: dict[str, Node] = {}
 
@@ -137,7 +78,7 @@ class _Reader:
                 mend = f"Add it, or use one of: {', '.join(known)}."
                 raise self.refuse(f'no {what} "{name}"', mend, "step", at, *location)
 
-    def _check_fault(self, fault: _Fault, at: int, nth: int) -> None:
+    def _check_fault(self, fault: FaultShape, at: int, nth: int) -> None:
         if not fault.say.strip():
             mend = "Say in one sentence what the diver does now."
             raise self.refuse("a fault without an instruction", mend, "step", at, "fault", nth, "say")
@@ -145,7 +86,7 @@ class _Reader:
             mend = f"Use one of: {', '.join(Remedy)}."
             raise self.refuse(f'no remedy "{fault.remedy}"', mend, "step", at, "fault", nth, "remedy")
 
-    def _check_reading(self, step: _Step, reading: _Reading, at: int) -> None:
+    def _check_reading(self, step: StepShape, reading: ReadingShape, at: int) -> None:
         where: tuple[Key, ...] = ("step", at, "reading")
         kinds = numbers_file(self._shape.check.language).kind
         if reading.kind not in kinds:
@@ -185,21 +126,14 @@ class _Reader:
     def check_phrases(self, knows: Callable[[str], bool]) -> None:
         """Notation, rules, and words the recogniser has; all words it lacks are named at once."""
         self._rules = join_rules(self._shape.rules, self._path, self._text, self._shape.check.language)
-        words = set().union(*(words_of(node, self._rules) for node in self._rules.values()))
+        words = set[str]().union(*(words_of(node, self._rules) for node in self._rules.values()))
         for phrase in self._shape.check.start:
-            words |= words_of(parse_once(phrase, self._line(phrase)), self._rules)
+            words |= words_of(parse_once(phrase, self._line(phrase)), self._rules, self._line(phrase))
         for step in self._shape.step:
             for phrase in (*step.passes, *(each for fault in step.fault for each in fault.phrases)):
                 where = self._line(phrase, step.id)
-                words |= words_of(parse_once(phrase, where), self._ruled(phrase, where))
+                words |= words_of(parse_once(phrase, where), self._rules, where)
         refuse_unknown_words(words, knows, self._path, self._text)
-
-    def _ruled(self, phrase: str, where: str) -> dict[str, Node]:
-        for name in rule_names(parse_once(phrase)):
-            if name not in self._rules:
-                known = ", ".join(f"${each}" for each in self._rules)
-                raise GrammarError(f'no rule ${name} for "{phrase}"', f"Add it to [rules], or use: {known}.", where)
-        return self._rules
 
     def check_examples(self) -> None:
         """The first example is a pass, the second a fault of the same step."""
@@ -244,12 +178,12 @@ class _Reader:
                 continue
             shown += f"[{part}]"
             if nth == 1:
-                entries: list[_Item] | list[_Step] = getattr(self._shape, str(location[0]))
+                entries: list[ItemShape] | list[StepShape] = getattr(self._shape, str(location[0]))
                 shown += f' "{entries[part].id}"'
         return shown
 
 
-def _build_step(step: _Step) -> Step:
+def _build_step(step: StepShape) -> Step:
     return Step(
         id=step.id,
         name=step.name,
@@ -267,7 +201,7 @@ def _build_step(step: _Step) -> Step:
     )
 
 
-def _build_fault(fault: _Fault, item: str) -> Fault:
+def _build_fault(fault: FaultShape, item: str) -> Fault:
     return Fault(
         code=fault.code,
         name=fault.name,

@@ -1,0 +1,109 @@
+"""What kitcall says of its own, from grammars/en/replies.toml, as a Mapping of str.format templates.
+
+A file is taken whole: every reply is there, and asks for exactly the fields that the session gives it.
+So a translation that forgets a name is refused when it is read, not in the middle of a check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cache
+from string import Formatter
+
+from assistant.errors import GrammarError
+from assistant.language.files import Place, Strict, grammar_file, read_shape
+
+FIELDS: Mapping[str, str] = {
+    "ready": "", "resumed": "name", "stopped": "", "verdict_ready": "count", "verdict_hold": "reasons",
+    "more_reasons": "count", "set_apart_list": "items",
+    "passed": "name", "absent": "name", "noted_fault": "fault say", "carried": "item fault", "left_open": "",
+    "coming_back": "", "left_open_last": "",
+    "ask_replacement": "item", "ask_number": "", "replaced": "item number", "replaced_unmarked": "item",
+    "same_again": "item number", "no_spare": "",
+    "confirm": "reading", "taken_reading": "reading", "reading_low": "reading limit say",
+    "reading_high": "reading limit say", "reading_odd": "reading low high", "reading_unclear": "", "denied": "",
+    "not_understood_1": "good bad", "not_understood_2": "good bad", "not_understood_3": "good bad",
+    "no_phrase": "", "known_wrong": "", "near": "", "unsteady": "", "too_loud": "", "too_faint": "", "early": "",
+    "too_long": "", "noise": "", "silent": "prompt", "silent_waiting": "",
+    "waiting": "", "carrying_on": "prompt", "cannot_be_absent": "prompt", "where": "number count name open",
+    "corrected": "prompt", "corrected_fault": "item prompt", "nothing_to_correct": "prompt",
+    "went_back": "name prompt", "at_first_step": "prompt", "out_of_place": "prompt", "note_speak": "",
+    "note_kept": "prompt", "note_empty": "prompt",
+    "broken": "part mend", "expired": "name", "store_failed": "mend",
+    "reason_not_started": "", "reason_fault_critical": "name fault", "reason_fault": "name fault",
+    "reason_no_spare": "item", "reason_unchecked": "name", "reason_open_critical": "name", "reason_open": "name",
+    "reason_expired": "name", "reason_stopped": "",
+}  # fmt: skip
+
+
+class _File(Strict):
+    reply: dict[str, str]
+
+
+class Replies(Mapping[str, str]):
+    """The templates by key, and `say` to fill one in."""
+
+    def __init__(self, templates: Mapping[str, str]) -> None:
+        self._templates = dict(templates)
+
+    def __getitem__(self, key: str) -> str:
+        return self._templates[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._templates)
+
+    def __len__(self) -> int:
+        return len(self._templates)
+
+    def say(self, key: str, **facts: object) -> str:
+        """The reply with its fields filled in, its first letter a capital. KeyError for a key or field that is none."""
+        text = self[key].format_map(facts)
+        return text[:1].upper() + text[1:]
+
+
+@cache
+def shipped_replies(language: str = "en") -> Replies:
+    """The replies that kitcall ships."""
+    return load_replies(grammar_file("replies.toml", language))
+
+
+def load_replies(path: Place) -> Replies:
+    """A replies file as a Mapping of templates.
+
+    Raises GrammarError, with `file: key` and what to do, for a missing or unknown reply, one that is empty
+    or no template, and one that lacks a field or asks for another. Checked in tests/language/test_replies.py.
+    """
+    replies = read_shape(path, _File).reply
+    for key in FIELDS:
+        if key not in replies:
+            raise GrammarError("is missing", _mend(key), f"{path}: reply.{key}")
+    for key, text in replies.items():
+        _check_reply(key, text, f"{path}: reply.{key}")
+    return Replies(replies)
+
+
+def _check_reply(key: str, text: str, where: str) -> None:
+    if key not in FIELDS:
+        raise GrammarError("is no reply that kitcall gives", "Check its spelling, or take it out.", where)
+    if not text.strip():
+        raise GrammarError("is empty", "Write what is said.", where)
+    wanted, found = set(FIELDS[key].split()), _fields(text, where)
+    for field in sorted(wanted - found):
+        raise GrammarError(f"does not say {{{field}}}", _mend(key), where)
+    for field in sorted(found - wanted):
+        raise GrammarError(f"asks for {{{field}}}, which it is not given", _mend(key), where)
+
+
+def _fields(text: str, where: str) -> set[str]:
+    try:
+        parsed = list(Formatter().parse(text))
+    except ValueError as problem:
+        raise GrammarError(f"cannot be filled in: {problem}", "Close every brace.", where) from problem
+    if any(spec or conversion for _, _, spec, conversion in parsed):
+        raise GrammarError("formats a field", "Write the bare name in braces.", where)
+    return {field for _, field, _, _ in parsed if field is not None}
+
+
+def _mend(key: str) -> str:
+    shown = " and ".join(f"{{{field}}}" for field in FIELDS[key].split())
+    return f"Write it with {shown}." if shown else "Write it, without fields."

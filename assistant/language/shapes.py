@@ -1,0 +1,65 @@
+"""The shape of a sequence file: its tables, their keys and types. What they mean together is sequence's work."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from assistant.language.files import Strict
+
+
+class CheckShape(Strict):
+    id: str = Field(min_length=1)
+    title: str
+    language: str
+    valid_minutes: float = Field(gt=0)
+    caution: str = Field(min_length=1)
+    closing: str
+    start: list[str] = Field(min_length=1)
+
+
+class ItemShape(Strict):
+    id: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+
+
+class ReadingShape(Strict):
+    kind: str
+    unit: str
+    plausible_low: float
+    plausible_high: float
+    low: float | None = None
+    low_fault: str = ""
+    high: float | None = None
+    high_fault: str = ""
+
+
+class FaultShape(Strict):
+    code: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+    item: str | None = None
+    phrases: list[str] = Field(min_length=1)
+    say: str
+    remedy: str
+
+
+class StepShape(Strict):
+    id: str = Field(min_length=1)
+    name: str = Field(min_length=1)
+    item: str
+    also: list[str] = Field(default_factory=list)
+    prompt: str = Field(min_length=1)
+    explain: str = Field(min_length=1)
+    critical: bool
+    absent: bool = False
+    after: list[str] = Field(default_factory=list)
+    passes: list[str] = Field(alias="pass", min_length=1)
+    examples: list[str] = Field(min_length=2, max_length=2)
+    reading: ReadingShape | None = None
+    fault: list[FaultShape] = Field(min_length=1)
+
+
+class SequenceShape(Strict):
+    check: CheckShape
+    rules: dict[str, str] = Field(default_factory=dict)
+    item: list[ItemShape] = Field(min_length=1)
+    step: list[StepShape] = Field(min_length=1)
