@@ -146,7 +146,7 @@ class Log(Reader):
             self._db.execute("INSERT INTO personal VALUES (?, ?, ?)", (word.digest, word.salt, word.text))
         for clip in clips:
             row = (clip.digest, clip.wav, clip.rate_hz, clip.seconds)
-            self._db.execute("INSERT OR IGNORE INTO clip VALUES (?, ?, ?, ?)", row)
+            self._db.execute("INSERT INTO clip VALUES (?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING", row)
 
     def _last(self) -> Link | None:
         row = self._db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq DESC LIMIT 1").fetchone()
