@@ -52,7 +52,7 @@ class Question:
 class Act:
     """The last thing that "correct that" can take back, with what it replaced."""
 
-    what: str  # answered, replaced, no_spare, left_open
+    what: str  # answered, replaced, no_spare, left_open, stopped
     step: str = ""
     item: str = ""
     pending: Pending | None = None
@@ -237,6 +237,10 @@ def _undo_no_spare(progress: Progress, facts: Facts) -> Progress:
     return replace(progress, pending=progress.last.pending)
 
 
+def _undo_stop(progress: Progress, facts: Facts) -> Progress:
+    return progress
+
+
 def _undo_left_open(progress: Progress, facts: Facts) -> Progress:
     left = {k: v - (k == facts["step"]) for k, v in progress.left.items()}
     return replace(progress, left={k: v for k, v in left.items() if v})
@@ -244,6 +248,10 @@ def _undo_left_open(progress: Progress, facts: Facts) -> Progress:
 
 def _stand(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
     return progress
+
+
+def _stop(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
+    return replace(progress, last=Act("stopped"), doubts=0, silences=0)
 
 
 def _rest(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
@@ -255,6 +263,7 @@ UNDO: dict[str, Callable[[Progress, Facts], Progress]] = {
     "replaced": _undo_replacement,
     "no_spare": _undo_no_spare,
     "left_open": _undo_left_open,
+    "stopped": _undo_stop,
 }
 CHANGES: dict[str, Callable[[Check, Progress, Facts, float], Progress]] = {
     "check_started": _begin,
@@ -270,6 +279,6 @@ CHANGES: dict[str, Callable[[Check, Progress, Facts, float], Progress]] = {
     "resumed": _stand,
     "noted": _stand,
     "continued": _rest,
-    "stopped": _stand,
+    "stopped": _stop,
     "verdict_given": _stand,
 }

@@ -14,7 +14,8 @@ from functools import cache
 from transitions import Machine, MachineError
 
 from assistant.check import meaning
-from assistant.check.moves import MOVES, Draft, Ground
+from assistant.check.draft import Draft, Ground
+from assistant.check.moves import MOVES
 from assistant.check.progress import Progress, evolve, prerequisites
 from assistant.check.speech import Speech
 from assistant.check.steps import Check
@@ -38,7 +39,7 @@ LISTENS = {
     State.NUMBERING: ("number", 30.0),
     State.NOTING: ("note", 20.0),
     State.WAITING: ("waiting", 600.0),
-    State.CLOSED: ("nothing", 0.0),
+    State.CLOSED: ("nothing", 15.0),  # nothing is asked, but "correct that" is still taken
 }  # windows in s: as long as the hands are busy with it; common practice, no source
 
 

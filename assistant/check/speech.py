@@ -6,27 +6,27 @@ with which names. A replies file without one of KEYS is refused before a check b
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from assistant.check.progress import Progress, Question, settled
 from assistant.check.steps import Check, Fault, Step
 from assistant.check.turns import Number, Spoken
-from assistant.check.verdict import Verdict
+from assistant.check.verdict import RANKS, Reason, Verdict
 from assistant.errors import GrammarError
 
+OWN_WORDS = ("early", "too_loud", "too_faint", "near", "unsteady", "too_long", "noise")  # then the question again
 KEYS = (
-    "ready", "passed", "noted_fault", "absent", "ask_replacement", "ask_number", "replaced", "replaced_unmarked",
-    "no_spare", "refused_number", "third_time", "not_understood_1", "not_understood_2", "not_understood_3",
-    "not_understood_swap", "not_understood_number", "not_understood_confirm", "left_open", "coming_back", "silent",
-    "waiting", "carrying_on", "cannot_be_absent", "where", "corrected", "nothing_to_correct", "went_back",
-    "at_first_step", "note_speak", "note_kept", "stopped", "resumed", "verdict_ready", "verdict_hold", "expired",
-    "too_loud", "too_faint", "early", "near", "reading_back", "reading_confirm", "number_confirm",
-    "reading_implausible", "bad_number", "reason_fault", "reason_no_spare", "reason_unchecked", "reason_open",
-    "reason_expired", "reason_stopped", "reason_more",
+    *OWN_WORDS, *(f"reason_{rank}" for rank in RANKS), "more_reasons", "no_phrase", "known_wrong", "out_of_place",
+    "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
+    "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "no_spare",
+    "confirm", "denied", "taken_reading", "reading_low", "reading_high", "reading_odd", "reading_unclear",
+    "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
+    "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
+    "note_speak", "note_kept", "note_empty", "stopped", "resumed", "expired", "verdict_ready", "verdict_hold",
+    "set_apart_list",
 )  # fmt: skip
 SPOKEN_REASONS = 3  # more than three nobody keeps in mind; the record has them all
-OWN_WORDS = ("too_loud", "too_faint", "early", "near")  # doubts with a sentence of their own
 
 
 class Speech:
@@ -39,22 +39,27 @@ class Speech:
         self._check, self._replies, self._spoken = check, replies, spoken
 
     def text(self, key: str, **names: object) -> str:
-        """One reply with its names filled in."""
+        """One reply with its names filled in; a name the text does not use is not said."""
         return self._replies[key].format(**names)
 
-    def passed(self, step: Step) -> tuple[str, ...]:
-        """The echo of a pass: spoken for critical steps only, to keep the check short."""
-        return (self.text("passed", step=step.name),) if step.critical else ()
+    def holds_prompt(self, key: str) -> bool:
+        """Whether the reply says the standing question itself."""
+        return "{prompt}" in self._replies[key]
+
+    def name(self, question: Question) -> str:
+        """The name of the step asked, or of the item awaited."""
+        by_step = question.what == "step" or not question.item
+        return self._check.step(question.step).name if by_step else self._check.item(question.item).name
 
     def question(self, question: Question) -> str:
         """What is asked while this question stands."""
         if question.what == "step":
             return self._check.step(question.step).prompt
         item = self._check.item(question.item).name
-        if question.what == "confirm" and not question.step:
-            return self.text("number_confirm", item=item, number=self.number(question.value))
+        if question.what == "confirm" and question.step:
+            return self.text("confirm", reading=self.reading(self._check.step(question.step), question.value))
         if question.what == "confirm":
-            return self.text("reading_confirm", reading=self.reading(self._check.step(question.step), question.value))
+            return self.text("confirm", reading=f"{item} {self.number(question.value)}")
         return self.text("ask_number" if question.what == "number" else "ask_replacement", item=item)
 
     def reading(self, step: Step, value: Any) -> str:
@@ -63,61 +68,74 @@ class Speech:
 
     def number(self, number: Number) -> str:
         """An item's number in words."""
-        digits = number is not None and number.isdecimal()
-        return self._spoken(int(number), "number") if digits and number else str(number)
+        return self._spoken(int(number), "number") if number and number.isdecimal() else str(number)
 
-    def fault(self, fault: Fault) -> tuple[str, ...]:
-        """A fault is repeated by name, then its instruction."""
-        return (self.text("noted_fault", fault=fault.name), fault.say)
+    def passed(self, step: Step) -> tuple[str, ...]:
+        """The echo of a pass: spoken for critical steps only, to keep the check short."""
+        return (self.text("passed", name=step.name),) if step.critical else ()
+
+    def fault(self, step: Step, fault: Fault, value: Any = None) -> str:
+        """A fault repeated by name, or by the number read out against its limit; then its instruction."""
+        reading = step.reading
+        if value is None or reading is None:
+            return self.text("noted_fault", fault=fault.name, say=fault.say)
+        low = reading.low is not None and value < reading.low
+        limit = self.reading(step, reading.low if low else reading.high)
+        key = "reading_low" if low else "reading_high"
+        return self.text(key, reading=self.reading(step, value), limit=limit, say=fault.say)
 
     def replaced(self, item: str, number: Number) -> str:
-        """The new item is repeated with its number."""
-        name = self._check.item(item).name
-        if number is None:
-            return self.text("replaced_unmarked", item=name)
-        return self.text("replaced", item=name, number=self.number(number))
+        """The new item repeated with its number."""
+        key = "replaced_unmarked" if number is None else "replaced"
+        return self.text(key, item=self._check.item(item).name, number=self.number(number))
 
-    def doubt(self, question: Question, why: str, times: int) -> str:
-        """A short re-prompt, different each time, with two example answers at a step's first doubt."""
-        if why in OWN_WORDS:
-            return self.text(why)
-        if question.what in ("replacement", "number", "confirm"):
-            key = {"replacement": "not_understood_swap", "number": "not_understood_number"}
-            return self.text(key.get(question.what, "not_understood_confirm"))
-        if times == 1:
-            first, second = self._check.step(question.step).examples
-            return self.text("not_understood_1", first=first, second=second)
-        return self.text("not_understood_2" if times == 2 else "not_understood_3")
+    def doubt(self, question: Question, why: str, times: int) -> tuple[str, ...]:
+        """A short re-prompt, different each time, with two example answers where words were not understood."""
+        if why in OWN_WORDS or why == "out_of_place":
+            return self.with_question(why, question)
+        if question.what != "step":
+            return self.with_question("known_wrong" if why != "no_phrase" else "no_phrase", question)
+        good, bad = self._check.step(question.step).examples
+        again = self.text(f"not_understood_{times}", good=good, bad=bad)
+        return (again,) if why == "no_phrase" else (self.text("known_wrong"), again)
+
+    def with_question(self, key: str, question: Question, **names: object) -> tuple[str, ...]:
+        """A reply and the question, which the reply may hold itself."""
+        prompt = self.question(question)
+        text = self.text(key, prompt=prompt, **names)
+        return (text,) if self.holds_prompt(key) else (text, prompt)
 
     def where(self, progress: Progress) -> str:
-        """The step that stands and how many are done."""
-        done = sum(settled(progress, step.id) for step in self._check.steps)
-        total = len(self._check.steps)
-        question = progress.question
-        name = self._check.step(question.step).name if question.step else self._check.item(question.item).name
-        return self.text("where", step=name, done=done, total=total, left=total - done)
+        """The step that stands and how many are to go."""
+        steps = self._check.steps
+        ids = [step.id for step in steps]
+        at = ids.index(progress.question.step) + 1 if progress.question.step else 0
+        to_go = sum(not settled(progress, step_id) for step_id in ids)
+        return self.text("where", number=at, count=len(steps), name=self.name(progress.question), open=to_go)
 
-    def verdict(self, verdict: Verdict) -> tuple[str, ...]:
-        """The verdict; the closing words about the dive only with READY, since HOLD is no leave to dive."""
+    def verdict(self, verdict: Verdict, apart: Sequence[tuple[str, Number]]) -> tuple[str, ...]:
+        """The verdict, what was set apart, and only with READY the closing words about the dive:
+        after HOLD they could be taken for leave to dive."""
+        items = ", ".join(self.item(item, number) for item, number in apart)
+        listed = (self.text("set_apart_list", items=items),) if items else ()
         if verdict.ready:
-            return (self.text("verdict_ready"), self._check.closing)
-        if verdict.reasons[0].kind == "expired":
-            return (self.text("expired"), self.text("verdict_hold", reasons=self.reasons(verdict)))
-        return (self.text("verdict_hold", reasons=self.reasons(verdict)),)
+            return (self.text("verdict_ready", count=len(self._check.steps)), *listed, self._check.closing)
+        return (self.text("verdict_hold", reasons=self.reasons(verdict)), *listed)
+
+    def item(self, item: str, number: Number) -> str:
+        """An item's name with its number where it has one."""
+        name = self._check.item(item).name
+        return name if number is None else f"{name} {self.number(number)}"
 
     def reasons(self, verdict: Verdict) -> str:
         """The worst reasons in words, and how many more there are."""
-        texts = [self.reason(r.kind, r.step, r.item, r.code) for r in verdict.reasons[:SPOKEN_REASONS]]
+        texts = [self.reason(reason) for reason in verdict.reasons[:SPOKEN_REASONS]]
         more = len(verdict.reasons) - SPOKEN_REASONS
-        if more > 0:
-            texts.append(self.text("reason_more", number=more))
-        return " ".join(texts)
+        return ", ".join([*texts, self.text("more_reasons", count=more)] if more > 0 else texts)
 
-    def reason(self, kind: str, step_id: str, item: str, code: str) -> str:
+    def reason(self, reason: Reason) -> str:
         """One reason in words."""
-        step = self._check.step(step_id).name if step_id else ""
-        name = self._check.item(item).name if item else ""
-        if kind in ("fault", "fault_critical"):
-            return self.text("reason_fault", fault=self._check.step(step_id).fault(code).name, step=step)
-        key = {"open_critical": "reason_open", "not_started": "reason_open"}.get(kind, f"reason_{kind}")
-        return self.text(key, step=step, item=name)
+        step = self._check.step(reason.step) if reason.step else None
+        fault = step.fault(reason.code).name if step and reason.code else ""
+        item = self._check.item(reason.item).name if reason.item else ""
+        return self.text(f"reason_{reason.kind}", name=step.name if step else "", fault=fault, item=item)

@@ -24,7 +24,7 @@ class State(StrEnum):
     NUMBERING = "numbering"  # swapped, but with which number
     NOTING = "noting"  # a note is being spoken
     WAITING = "waiting"  # paused until carry on
-    CLOSED = "closed"  # the verdict was given
+    CLOSED = "closed"  # the verdict was given; only "correct that" opens it again
 
 
 class Sign(StrEnum):
@@ -129,7 +129,7 @@ LINES: tuple[tuple[tuple[State, ...], tuple[Sign, ...], tuple[State, ...], str],
             if s not in (Sign.NOTE_KEPT, Sign.WAIT, Sign.STOP, Sign.BROKEN, Sign.CONTINUED)
         ),
         QUESTIONS,
-        "ask_again",
+        "drop_note",
     ),
     # paused
     ((WAITING,), (Sign.CARRY_ON, Sign.STARTED), QUESTIONS, "carry_on"),
@@ -148,7 +148,8 @@ LINES: tuple[tuple[tuple[State, ...], tuple[Sign, ...], tuple[State, ...], str],
     ((*QUESTIONS, NOTING, WAITING), (Sign.CONTINUED,), (ASKING, REPLACING, CLOSED), "go_on"),
     ((*QUESTIONS, WAITING), (Sign.NOTE_KEPT,), SAME, "keep_late_note"),
     ((CLOSED,), (Sign.NOTE_KEPT,), SAME, "keep_late_note"),
-    ((CLOSED,), tuple(s for s in Sign if s is not Sign.NOTE_KEPT), SAME, "ignore"),
+    ((CLOSED,), (Sign.CORRECT,), (ASKING, REPLACING), "take_back_end"),
+    ((CLOSED,), tuple(s for s in Sign if s not in (Sign.NOTE_KEPT, Sign.CORRECT)), SAME, "ignore"),
 )  # fmt: skip
 
 

@@ -1,0 +1,80 @@
+"""What follows while an item is set apart: its replacement, the number of that, no spare.
+
+A number is never filled in by doubt or silence, and what was set apart is refused.
+Each function takes the draft of a turn; those in the table's `follow` column end it.
+"""
+
+from __future__ import annotations
+
+from assistant.check import swaps
+from assistant.check.answers import judge_reading, spoken_number, unclear
+from assistant.check.doubts import refuse_answer
+from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
+from assistant.check.progress import Question, next_question
+from assistant.check.turns import Number, number_text
+from assistant.errors import BadInput
+
+
+def take_swap(draft: Draft) -> None:
+    """A replacement was named: with its number, as unmarked, or with the number still to be asked."""
+    slots, item = draft.said.slots, draft.progress.question.item
+    if "unmarked" in slots or draft.said.meaning == "unmarked":
+        replace_item(draft, None)
+        return
+    if not slots:
+        ask(draft, Question("number", "", item))
+        return
+    try:
+        value, others = draft.ground.value_of("number", spoken_number(slots, "number"))
+    except BadInput:
+        refuse_answer(draft, "reading_unclear")
+        return
+    number = number_text(value)
+    if unclear(others):
+        ask(draft, Question("confirm", "", item, number))
+        return
+    replace_item(draft, number)
+
+
+def replace_item(draft: Draft, number: Number) -> None:
+    """Put the replacement on the diver and ask its steps from the first; refuse what was set apart."""
+    item = draft.progress.question.item
+    if swaps.refused(draft.progress.apart, item, number):
+        name = draft.ground.check.item(item).name
+        draft.tell("same_again", item=name, number=draft.ground.speech.number(number))
+        ask_replacement(draft, "refused")
+        return
+    draft.add("replaced", item=item, old=draft.progress.on.get(item), new=number, **draft.heard())
+    draft.say.append(draft.ground.speech.replaced(item, number))
+    ask_next(draft)
+
+
+def take_no_spare(draft: Draft) -> None:
+    """The item stays off: its steps cannot be asked any more, the others are, since a guide wants to know."""
+    item = draft.progress.question.item
+    draft.add("no_spare", item=item, **draft.heard())
+    draft.tell("no_spare", item=draft.ground.check.item(item).name)
+    ask_next(draft)
+
+
+def ask_replacement(draft: Draft, because: str = "") -> None:
+    """Ask what replaces the item that is awaited."""
+    question = next_question(draft.ground.check, draft.ground.needs, draft.progress)
+    if question is not None:
+        ask(draft, question, because)
+
+
+def agree(draft: Draft) -> None:
+    """The number that was read back is the one meant."""
+    question = draft.progress.question
+    if not question.step:
+        replace_item(draft, question.value)
+    elif draft.step.reading is not None:
+        judge_reading(draft, draft.step.reading, question.value)
+
+
+def deny(draft: Draft) -> None:
+    """The number read back was another: ask for it again."""
+    question = draft.progress.question
+    what = "step" if question.step else "number"
+    tell_and_ask(draft, "denied", Question(what, question.step, question.item), "denied")
