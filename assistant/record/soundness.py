@@ -9,11 +9,12 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 
 from sqlite_utils import Database
 
 from assistant.record import receipts, schema
-from assistant.record.chain import FIELDS, Damage, Link, Report
+from assistant.record.chain import FIELDS, GENESIS, Damage, Link, Report
 from assistant.record.chain import verify as verify_chain
 from assistant.record.personal import digest_of
 from assistant.record.receipts import Receipt
@@ -24,10 +25,14 @@ def verify(db: Database, noted: list[Receipt], unreadable: int) -> Report:
     # bytes that are no UTF-8 must come through to the hash, which then names the event
     db.conn.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
     try:
-        with db.atomic():
-            return _verify(db, noted, unreadable)
+        db.begin()
+        return _verify(db, noted, unreadable)
+    except sqlite3.Error as error:
+        return Report(0, GENESIS, (Damage(None, f"the store cannot be read: {error}"),))
     finally:
         db.conn.text_factory = str
+        with suppress(sqlite3.Error):  # a damaged file can refuse even this; nothing was written
+            db.rollback()
 
 
 def _verify(db: Database, noted: list[Receipt], unreadable: int) -> Report:

@@ -27,7 +27,7 @@ def test_wal_and_full_hold_for_every_opening(open_log: Callable[..., Log]) -> No
 
 def test_a_disk_without_wal_is_refused() -> None:
     # a store in memory cannot be WAL, as a network share cannot
-    with Database(memory=True, execute_plugins=False) as db, pytest.raises(StoreError, match="journal_mode"):
+    with closing(Database(memory=True, execute_plugins=False)) as db, pytest.raises(StoreError, match="journal_mode"):
         schema.harden(db, Path("share.db"))
 
 

@@ -1,0 +1,129 @@
+"""The views for people: as rows for the command line, and in a plain SQLite shell."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from assistant.record import AnswerRow, CheckRow, FaultRow, Log, Reader, SwapRow
+
+DIGEST = "d" * 64
+NOON = "2026-05-04 12:00:"
+
+
+def test_checks(kept: Log) -> None:
+    started, verdict = NOON + "00", NOON + "12"
+    reasons = "mask: no spare; fins not checked"
+    assert kept.checks() == [
+        CheckRow(
+            "a", started, verdict, "Rental kit", "Ines", "jacket 7, mask unmarked", "HOLD", reasons, 4, 1, None, "box-1"
+        )
+    ]
+
+
+def test_answers(kept: Log) -> None:
+    sticks = ("fault", "the inflator sticks", "inflator sticks", "voice", None, None, "jacket 7", None)
+    stops = ("passed", None, "it stops")
+    full = ("passed", None, "two hundred bar", "voice", 200, "bar", "cylinder 31", None)
+    assert kept.answers() == [
+        AnswerRow(4, "a", NOON + "03", "inflator", *sticks),
+        AnswerRow(7, "a", NOON + "06", "inflator", *stops, "voice", None, None, "jacket 9", "yes"),
+        AnswerRow(9, "a", NOON + "08", "inflator", *stops, "typed", None, None, "jacket 9", None),
+        AnswerRow(10, "a", NOON + "09", "pressure", *full),
+    ]
+
+
+def test_faults(kept: Log) -> None:
+    sticks = ("the inflator sticks", "sticks", "inflator sticks", "jacket 7", "jacket 7", None)
+    assert kept.faults() == [FaultRow(4, "a", NOON + "03", "inflator", *sticks)]
+
+
+def test_swaps(kept: Log) -> None:
+    assert kept.swaps() == [
+        SwapRow(6, "a", NOON + "05", "jacket", "replaced", "7", "9"),
+        SwapRow(11, "a", NOON + "10", "mask", "no spare", None, None),
+    ]
+
+
+def test_rows_of_one_check_only(kept: Log) -> None:
+    kept.append_all("b", [("answered", {"step": "seal", "outcome": "fault", "code": "torn"})], DIGEST)
+    assert [row.event for row in kept.answers("b")] == [14]
+    assert [row.event for row in kept.faults("b")] == [14]
+    assert [row.event for row in kept.faults()] == [4, 14]
+    assert kept.swaps("b") == []
+
+
+ODD: list[tuple[str, str, dict[str, object]]] = [
+    ("no facts", "answered", {}),
+    ("items are a list", "answered", {"items": ["jacket"]}),
+    ("items are nothing", "answered", {"items": None}),
+    ("step is a mapping", "answered", {"step": {"id": "x"}, "outcome": ["fault"]}),
+    ("reasons are a word", "verdict_given", {"reasons": "all"}),
+    ("reasons within reasons", "verdict_given", {"reasons": [["a"], {"x": 1}, None]}),
+    ("diver is odd", "check_started", {"diver": {"personal": None}}),
+    ("diver is a list", "check_started", {"diver": ["x"]}),
+    ("replaced without item", "replaced", {}),
+    ("unknown kind", "boat_sank", {"step": "x"}),
+]
+
+
+@pytest.mark.parametrize(("kind", "facts"), [row[1:] for row in ODD], ids=[row[0] for row in ODD])
+def test_odd_facts_break_no_view(kept: Log, kind: str, facts: dict[str, object]) -> None:
+    kept.append_all("b", [("check_started", {}), (kind, facts)], DIGEST)
+    assert "b" in [row.check for row in kept.checks()]
+    assert kept.answers()[0].event == 4
+    assert kept.faults()[0].event == 4
+    assert kept.swaps()[0].event == 6
+
+
+WITHDRAWN: list[tuple[str, list[str], list[str | None]]] = [
+    ("none", ["answered x", "answered y"], [None, None]),
+    ("the last", ["answered x", "withdrawn x"], ["yes"]),
+    ("another step", ["answered x", "answered y", "withdrawn x"], ["yes", None]),
+    ("the later of two", ["answered x", "answered x", "withdrawn x"], [None, "yes"]),
+    ("then answered anew", ["answered x", "withdrawn x", "answered x"], ["yes", None]),
+]
+
+
+@pytest.mark.parametrize(("events", "expected"), [row[1:] for row in WITHDRAWN], ids=[row[0] for row in WITHDRAWN])
+def test_withdrawn_answers_are_marked(
+    open_log: Callable[..., Log], events: list[str], expected: list[str | None]
+) -> None:
+    log = open_log()
+    for kind, step in (event.split() for event in events):
+        log.append_all("a", [(kind, {"step": step, "outcome": "fault", "code": "c"})], DIGEST)
+    assert [row.withdrawn for row in log.answers()] == expected
+    assert [row.withdrawn for row in log.faults()] == expected
+
+
+SHELL = {
+    "checks": "check started_utc verdict_utc title diver items_at_start verdict reasons answers faults stopped device",
+    "answers": "event check answered_utc step outcome fault said given_by reading unit items withdrawn",
+    "faults": "event check found_utc step fault code said items set_apart withdrawn",
+    "swaps": "event check swapped_utc item what old_number new_number",
+}
+
+
+@pytest.mark.skipif(not shutil.which("sqlite3"), reason="needs the sqlite3 shell")
+@pytest.mark.parametrize("view", list(SHELL))
+def test_a_plain_shell_reads_well(kept: Log, store: Path, view: str) -> None:
+    kept.close()
+    shell = ["sqlite3", "-readonly", "-csv", "-header", str(store), f"SELECT * FROM {view}"]
+    lines = subprocess.run(shell, check=True, capture_output=True, text=True).stdout.splitlines()
+    assert lines[0].replace(",", " ") == SHELL[view]
+    assert len(lines) > 1
+    assert not any("{" in line for line in lines)
+
+
+def test_a_view_is_read_only(kept: Log) -> None:
+    with pytest.raises(Exception, match="cannot modify answers because it is a view"):
+        kept._db.execute("DELETE FROM answers")
+
+
+def test_a_reader_sees_the_same_rows(kept: Log, store: Path) -> None:
+    with Reader(store) as reader:
+        assert reader.checks() == kept.checks()
