@@ -27,7 +27,7 @@ Word = BeforeValidator(bare)
 
 
 class Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
 class Breathing(Section):

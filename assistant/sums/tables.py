@@ -18,7 +18,7 @@ from assistant.errors import BadInput
 @cache
 def built_in(name: str) -> dict[str, Any]:
     """The built-in file grammars/sums/<name>.toml; treat what comes back as read-only."""
-    text = files("grammars").joinpath("sums", f"{name}.toml").read_text(encoding="utf-8")
+    text = (files("grammars") / "sums" / f"{name}.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 
@@ -32,6 +32,4 @@ def from_file(path: Path) -> dict[str, Any]:
     except OSError as problem:
         raise BadInput(f"{path} cannot be read: {problem.strerror}.", "Give the path of a settings file.") from problem
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-        raise BadInput(
-            f"{path} is no TOML file: {problem}.", "Mend that line, or start from a fresh copy."
-        ) from problem
+        raise BadInput(f"{path} is no TOML file: {problem}.", "Mend that line of it.") from problem
