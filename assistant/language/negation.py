@@ -1,17 +1,20 @@
 """The negated forms of a phrase, built systematically: what a diver may say who means the opposite.
 
 No parser of English: words are put in, exchanged or prefixed at every place where that could be a sentence,
-and what is no sentence costs a decoy nobody says. Each form has a kind, so that a reader may weigh them.
-This file knows neither sounds nor files.
+and what is no sentence costs a decoy nobody says. Which words, says grammars/<language>/negations.toml. Each form
+has a kind, so that a reader may weigh it. This file knows no sounds.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from enum import StrEnum
-from typing import Final
+from functools import cache
+
+from assistant.language.files import Strict, grammar_file, read_shape
 
 Words = tuple[str, ...]
+Knows = Callable[[str], bool]
 
 
 class Kind(StrEnum):
@@ -24,118 +27,84 @@ class Kind(StrEnum):
     PREFIXED = "prefixed"  # "steady": "unsteady", and "and steady", which sounds nearly the same
 
 
-INSERTED: Final[tuple[Words, ...]] = (
-    ("not",),
-    ("never",),
-    ("no",),
-    ("isn't",),
-    ("aren't",),
-    ("won't",),
-    ("doesn't",),
-    ("don't",),
-    ("didn't",),
-    ("hardly",),
-    ("is", "not"),
-    ("does", "not"),
-    ("did", "not"),
-    ("will", "not"),
-)
-APPENDED: Final[tuple[Words, ...]] = (("not",), ("never",), ("no",), ("except", "one"), ("but", "one"), ("no", "good"))
-CONTRACTED: Final[dict[str, tuple[Words, ...]]] = {
-    "is": (("isn't",), ("ain't",)),
-    "are": (("aren't",), ("ain't",)),
-    "was": (("wasn't",),),
-    "were": (("weren't",),),
-    "has": (("hasn't",),),
-    "have": (("haven't",),),
-    "does": (("doesn't",),),
-    "do": (("don't",),),
-    "did": (("didn't",),),
-    "can": (("can't",), ("cannot",)),
-    "will": (("won't",),),
-    "would": (("wouldn't",),),
-    "it's": (("it", "isn't"),),
-}
-EXCHANGED: Final[dict[str, tuple[Words, ...]]] = {
-    "every": (("not", "every"), ("no",)),
-    "everything": (("nothing",), ("not", "everything")),
-    "both": (("neither",), ("not", "both")),
-    "always": (("never",), ("not", "always")),
-    "and": (("but", "not"), ("but", "won't"), ("but", "doesn't"), ("but", "never"), ("or",), ("nor",)),
-    "with": (("without",),),
-    "in": (("not", "in"), ("out", "of")),
-    "any": (("no",),),
-    "some": (("no",),),
-    # a phrase that holds a negation is negated by losing it, and "no cuts" is also heard as "know cuts"
-    "no": ((), ("know",)),
-    "not": ((), ("knot",)),
-    "never": ((),),
-    "nothing": (("something",),),
-    "without": (("with",),),
-}
-PREFIXES: Final = ("un", "in", "im", "dis", "non")
-_VERB_BEFORE: Final[tuple[Words, ...]] = (
-    ("doesn't",),
-    ("won't",),
-    ("don't",),
-    ("didn't",),
-    ("does", "not"),
-    ("did", "not"),
-    ("will", "not"),
-    ("can't",),
-)
-_NO_VERBS: Final = frozenset({"gas", "its", "is", "was", "has", "does", "as", "us", "this", "hiss", "yes"})
+class NegationsFile(Strict):
+    """The shape of negations.toml; every string is words with spaces between."""
+
+    inserted: list[str]
+    appended: list[str]
+    before_verb: list[str]
+    no_verbs: list[str]
+    never_prefixed: list[str]
+    sounds_as_un: list[str]
+    prefixed: dict[str, str]
+    contracted: dict[str, list[str]]
+    exchanged: dict[str, list[str]]
 
 
-def negations(words: Words, knows: Callable[[str], bool]) -> Iterator[tuple[Words, Kind]]:
+@cache
+def negations_file(language: str = "en") -> NegationsFile:
+    """negations.toml as shipped. Raises GrammarError as files.read_shape does."""
+    return read_shape(grammar_file("negations.toml", language), NegationsFile)
+
+
+def negations(words: Words, knows: Knows, language: str = "en") -> Iterator[tuple[Words, Kind]]:
     """Every negated form of a phrase, each once, of which the model knows all words.
 
     words: one phrase, lower case. knows: whether the recogniser's model has a word.
-    Yields (words, kind); never the phrase itself.
+    Yields (words, kind), never the phrase itself; a form that comes about in two ways has the graver kind.
+    Checked in tests/language/test_negation.py.
     """
     seen = {words}
-    for form, kind in _forms(words, knows):
+    for form, kind in _forms(words, knows, negations_file(language)):
         if form not in seen and all(knows(word) for word in form):
             seen.add(form)
             yield form, kind
 
 
-def _forms(words: Words, knows: Callable[[str], bool]) -> Iterator[tuple[Words, Kind]]:
-    """Kinds in order of danger, so that a form reached in two ways carries the graver kind."""
-    for place, word in enumerate(words):
-        before, after = words[:place], words[place + 1 :]
-        yield from ((form, Kind.PREFIXED) for form in _prefixed(before, word, after))
-        for new in _contracted(word, knows):
-            yield (*before, *new, *after), Kind.CONTRACTED
-            if before and before[-1] == "and":
-                yield (*before[:-1], "but", *new, *after), Kind.CONTRACTED
-        yield from (((*before, *new, *after), Kind.EXCHANGED) for new in _exchanged(word, after))
+def _forms(words: Words, knows: Knows, file: NegationsFile) -> Iterator[tuple[Words, Kind]]:
     for place in range(len(words)):
-        yield from (((*words[:place], *new, *words[place:]), Kind.INSERTED) for new in INSERTED)
-    yield from (((*words, *new), Kind.APPENDED) for new in APPENDED)
+        yield from ((form, Kind.PREFIXED) for form in _prefixed(words, place, file))
+        yield from ((form, Kind.CONTRACTED) for form in _contracted(words, place, knows, file))
+        yield from ((form, Kind.EXCHANGED) for form in _exchanged(words, place, file))
+    for place in range(len(words)):
+        yield from ((_with(words, place, place, new), Kind.INSERTED) for new in file.inserted)
+    yield from ((_with(words, len(words), len(words), new), Kind.APPENDED) for new in file.appended)
 
 
-def _prefixed(before: Words, word: str, after: Words) -> Iterator[Words]:
-    for prefix in PREFIXES:
-        if word.startswith(prefix) and len(word) > len(prefix) + 2:
-            yield (*before, word.removeprefix(prefix), *after)
-        yield (*before, prefix + word, *after)
-        if before and before[-1] in {"and", "in", "an"}:
-            yield (*before[:-1], prefix + word, *after)
+def _with(words: Words, start: int, end: int, new: str) -> Words:
+    """The words with those from start to end (exclusive) exchanged for new ones."""
+    return (*words[:start], *new.split(), *words[end:])
 
 
-def _contracted(word: str, knows: Callable[[str], bool]) -> Iterator[Words]:
-    yield from CONTRACTED.get(word, ())
-    for base in _bases(word):
-        if knows(base):
-            yield from ((*before, base) for before in _VERB_BEFORE)
+def _prefixed(words: Words, place: int, file: NegationsFile) -> Iterator[Words]:
+    word = words[place]
+    if word.startswith("un") and len(word) > 4:
+        yield _with(words, place, place + 1, word.removeprefix("un"))
+    found = [file.prefixed[word]] if word in file.prefixed else []
+    if len(word) > 2 and "un" + word not in file.never_prefixed:
+        found.append("un" + word)
+    for new in found:
+        yield _with(words, place, place + 1, new)
+        if place and words[place - 1] in file.sounds_as_un:
+            yield _with(words, place - 1, place + 1, new)
 
 
-def _bases(word: str) -> tuple[str, ...]:
+def _contracted(words: Words, place: int, knows: Knows, file: NegationsFile) -> Iterator[Words]:
+    """ "is" as "isn't", and verbs: "stops" as "doesn't stop", "and stops" as "but doesn't stop" too."""
+    word = words[place]
+    yield from (_with(words, place, place + 1, new) for new in file.contracted.get(word, ()))
+    for base in _bases(word, file):
+        for before in file.before_verb if knows(base) else ():
+            yield _with(words, place, place + 1, f"{before} {base}")
+            if place and words[place - 1] == "and":
+                yield _with(words, place - 1, place + 1, f"but {before} {base}")
+
+
+def _bases(word: str, file: NegationsFile) -> tuple[str, ...]:
     """What a form in -s or -ed may be of: "stops": "stop"; "purged": "purge", "purg". Nouns come along, harmlessly."""
-    if word in _NO_VERBS or len(word) < 4:
+    if word in file.no_verbs or len(word) < 4:
         return ()
-    if word.endswith("ies") or word.endswith("ied"):
+    if word.endswith(("ies", "ied")):
         return (word[:-3] + "y",)
     if word.endswith("es"):
         return (word[:-1], word[:-2])
@@ -147,9 +116,8 @@ def _bases(word: str) -> tuple[str, ...]:
     return ()
 
 
-def _exchanged(word: str, after: Words) -> Iterator[Words]:
-    if word == "all":
-        yield ("not", "all")
-        if after and after[0].endswith("s"):
-            yield ("no",)
-    yield from EXCHANGED.get(word, ())
+def _exchanged(words: Words, place: int, file: NegationsFile) -> Iterator[Words]:
+    word = words[place]
+    if word == "all" and not (place + 1 < len(words) and words[place + 1].endswith("s")):
+        return  # "all quiet" has no "no quiet"
+    yield from (_with(words, place, place + 1, new) for new in file.exchanged.get(word, ()))

