@@ -76,7 +76,7 @@ def judge(what: str, stamp: Stamp, months: int, today: date, practice: Dates | N
 def grade(what: str, since: str, last: date, today: date, practice: Dates) -> DueResult:
     left = (last - today).days
     if left < 0:
-        due, words = Due.OUT, f"is out since {last.isoformat()}"
+        due, words = Due.OUT, f"is out: it was good through {last.isoformat()}"
     elif (last.year, last.month) == (today.year, today.month):
         due, words = Due.DUE, f"is due this month, good through {last.isoformat()}"
     elif left <= practice.soon_days:

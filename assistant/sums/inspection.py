@@ -58,7 +58,8 @@ class Inspection:
 
     @property
     def reason(self) -> str:
-        return self.worst.reason
+        """All that is out, else the one that falls due first."""
+        return " ".join(result.reason for result in self.results if not result.passes) or self.worst.reason
 
 
 def rules(data: Mapping[str, Any] | None = None) -> tuple[Rule, ...]:

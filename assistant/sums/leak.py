@@ -120,7 +120,7 @@ def loss_bar_min(readings: Sequence[Reading], o2_share: float, model: Model) -> 
     line = Line.through([r.at_min for r in readings])
     first_degc = temp_of(readings[0])
     amounts = [moles_per_l(r.gauge_bar, temp_of(r), o2_share, model) for r in readings]
-    return -line.slope(amounts) / amount_per_bar(readings[0].gauge_bar, first_degc, o2_share, model)
+    return (0.0 - line.slope(amounts)) / amount_per_bar(readings[0].gauge_bar, first_degc, o2_share, model)
 
 
 def temp_of(reading: Reading) -> float:
@@ -193,7 +193,7 @@ def judge(
         bound_l_min=bound * per_bar_l,
         limit_l_min=practice.limit_l_min,
         wait_min=shows_after_min if tightness is Tightness.NONE_SHOWN else None,
-        uncorrected_bar_min=-line.slope([r.gauge_bar for r in readings]),
+        uncorrected_bar_min=0.0 - line.slope([r.gauge_bar for r in readings]),
         ideal_bar_min=loss_bar_min(readings, o2_share, Model.IDEAL),
         reason="",
     )

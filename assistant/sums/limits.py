@@ -30,10 +30,15 @@ class Limit:
             BadInput: not a number, or outside; ask for the value again in the unit named.
         """
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            raise BadInput(f"{self.name} was understood as {value!r}, which is no number.", self.expected())
+            raise BadInput(f"{self.title()} was understood as {value!r}, which is no number.", self.expected())
         if not self.low <= value <= self.high:
-            raise BadInput(f"{self.name} was understood as {value:g} {self.unit}.", self.expected() + self.hint(value))
+            raise BadInput(
+                f"{self.title()} was understood as {value:g} {self.unit}.", self.expected() + self.hint(value)
+            )
         return float(value)
+
+    def title(self) -> str:
+        return self.name[0].upper() + self.name[1:]
 
     def expected(self) -> str:
         return f"Expected is {self.low:g} to {self.high:g} {self.unit}."
