@@ -66,7 +66,8 @@ def test_a_refused_store_is_left_as_it_was(
         change(conn)
         conn.commit()
     before = store.read_bytes()
-    for opening in (open_log, lambda: Reader(store)):
+    openings: list[Callable[[], Reader]] = [open_log, lambda: Reader(store)]
+    for opening in openings:
         with pytest.raises(kind, match=said) as caught:
             opening()
         assert type(caught.value) is kind
