@@ -7,13 +7,16 @@ refused, not repaired: a file that is cut short may have lost the word that turn
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 import numpy as np
 import soundfile
 
-from assistant.errors import BadRecording
+from assistant.errors import BadRecording, MicrophoneLost
+from audio.capture import Counts
 from audio.frames import FRAME_SAMPLES, Block, Frame, Framer
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 384_000
@@ -71,3 +74,35 @@ def _frames_of(path: Path, file: soundfile.SoundFile) -> Iterator[Frame]:
 def _refuse_wild(path: Path, block: Block) -> None:
     if not np.isfinite(block).all():
         raise BadRecording(f"{path} holds values that are no sound (not a number, or infinite).", "Record it again.")
+
+
+class FileMicrophone:
+    """A microphone made of recordings, one after another; it stands in for capture.Microphone.
+
+    No time passes while it is hushed; when the recordings are at their end it is lost.
+    """
+
+    def __init__(self, paths: Iterable[str | Path]) -> None:
+        self._frames = (frame for path in paths for frame in read_frames(path))
+        self.counts = Counts()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._frames.close()
+
+    def __iter__(self) -> Iterator[Frame]:
+        """Give the frames; raises BadRecording as read_frames does, MicrophoneLost after the last."""
+        for frame in self._frames:
+            self.counts.frames += 1
+            yield frame
+        raise MicrophoneLost("The recordings are at their end.", "Give more recordings.")
+
+    def hush(self) -> None:
+        """Our own voice begins; a recording waits for its end."""
+
+    def listen(self, hold_off_s: float = 0.0) -> None:
+        """Our own voice has ended; a recording holds none of it."""
