@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import astuple, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from assistant.errors import BadInput, StoreDamaged
 from assistant.record import folder, schema
@@ -74,7 +75,7 @@ class Log(Reader):
     def append_all(
         self,
         session: str,
-        records: Iterable[tuple[str, Mapping[str, object]]],
+        records: Iterable[tuple[str, Mapping[str, Any]]],
         sequence_digest: str,
         clips: Sequence[Clip] = (),
     ) -> list[Entry]:

@@ -56,7 +56,7 @@ def take_apart(facts: Mapping[str, object], salt: Callable[[], bytes]) -> tuple[
     words: list[Words] = []
 
     def replaced(key: str, value: object) -> object:
-        if isinstance(value, str) and key in PERSONAL_KEYS:
+        if isinstance(value, str) and value and key in PERSONAL_KEYS:
             value = Personal(value)
         if isinstance(value, Personal):
             fresh = salt()

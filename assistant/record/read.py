@@ -10,6 +10,7 @@ import dataclasses
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
@@ -27,7 +28,7 @@ PAGE_ROWS = 500
 COLUMNS = ", ".join((*FIELDS, "hash"))
 ENDS = "('stopped', 'verdict_given')"
 Row = TypeVar("Row", CheckRow, AnswerRow, FaultRow, SwapRow)
-GOES_ON = "('check_started', 'asked', 'answered', 'continued')"
+GOES_ON = "('check_started', 'asked', 'answered', 'withdrawn', 'continued')"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,11 @@ class Entry:
     prev_hash: str
     hash: str
     link: Link
+
+    @property
+    def wall_s(self) -> float:
+        """The wall clock as seconds since 1970 UTC, to the microsecond."""
+        return datetime.fromisoformat(self.wall_utc).timestamp()
 
 
 @dataclass(frozen=True, slots=True)

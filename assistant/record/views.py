@@ -28,23 +28,47 @@ def _items(event: str = "e") -> str:
     )
 
 
-def _last(kind: str, expression: str) -> str:
-    """The expression over the last event `l` of that kind in the check of event `e`."""
-    return (
-        f"(SELECT {expression} FROM event l WHERE l.session = e.session AND l.kind = '{kind}'"
-        f" ORDER BY l.seq DESC LIMIT 1)"
-    )
+def _standing(kind: str, expression: str) -> str:
+    """The expression over the ending `l` of that kind of check `e`; nothing once the check went on after it."""
+    return f"""(SELECT {expression} FROM event l WHERE l.session = e.session AND l.kind = '{kind}'
+        AND NOT EXISTS (SELECT 1 FROM event later WHERE later.session = e.session AND later.seq > l.seq
+            AND later.kind IN ('asked', 'answered', 'withdrawn', 'continued', 'stopped', 'verdict_given'))
+        ORDER BY l.seq DESC LIMIT 1)"""
 
 
-_WITHDRAWN = f"""(SELECT 'yes' FROM event w
-    WHERE w.session = e.session AND w.kind = 'withdrawn' AND w.seq > e.seq
-      AND {_fact("step", "w")} = {_fact("step")}
-      AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = e.session AND a.kind = 'answered'
-          AND a.seq > e.seq AND a.seq < w.seq AND {_fact("step", "a")} = {_fact("step")})
-    LIMIT 1)"""
+def _taken_back(event: str, what: str, same: str) -> str:
+    """A later withdrawal of `event`'s act, and no newer act of that kind on the same step or item before it."""
+    return f"""EXISTS (SELECT 1 FROM event w
+        WHERE w.session = {event}.session AND w.kind = 'withdrawn' AND w.seq > {event}.seq
+          AND coalesce({_fact("what", "w")}, 'answered') = '{what}' AND {_fact(same, "w")} = {_fact(same, event)}
+          AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = {event}.session AND a.kind = '{what}'
+              AND a.seq > {event}.seq AND a.seq < w.seq AND {_fact(same, "a")} = {_fact(same, event)}))"""
 
-_REASONS = """(SELECT group_concat(CASE type WHEN 'object'
-        THEN coalesce(json_extract(value, '$.say'), json_extract(value, '$.text'), value) ELSE value END, '; ')
+
+def _yes(condition: str) -> str:
+    return f"CASE WHEN {condition} THEN 'yes' END"
+
+
+# answers, each with the item that its step was asked of
+_ANSWERED = f"""(SELECT answer.*, (SELECT {_fact("item", "q")} FROM event q
+        WHERE q.session = answer.session AND q.kind = 'asked' AND q.seq < answer.seq
+          AND {_fact("step", "q")} = {_fact("step", "answer")} ORDER BY q.seq DESC LIMIT 1) AS item
+    FROM event answer WHERE answer.kind = 'answered') e"""
+
+# the number of that item which the diver wore then
+_WORN = f"""CASE WHEN e.item IS NOT NULL THEN coalesce(
+        (SELECT coalesce({_fact("new", "r")}, 'unmarked') FROM event r
+        WHERE r.session = e.session AND r.kind = 'replaced' AND r.seq < e.seq AND {_fact("item", "r")} = e.item
+          AND NOT {_taken_back("r", "replaced", "item")} ORDER BY r.seq DESC LIMIT 1),
+        (SELECT n.value FROM event b, json_each(b.facts, '$.items') n
+        WHERE b.session = e.session AND b.kind = 'check_started' AND n.key = e.item LIMIT 1), 'unmarked') END"""
+
+_SAID = f"coalesce({_fact('heard')}, {_fact('phrase')})"
+
+_REASONS = """(SELECT group_concat(CASE type WHEN 'object' THEN coalesce(value ->> 'kind', '')
+        || coalesce(' ' || nullif(value ->> 'step', ''), '') || coalesce(' ' || nullif(value ->> 'code', ''), '')
+        || coalesce(' (' || nullif(value ->> 'item', '') || ')', '')
+        ELSE value END, '; ')
     FROM json_each(l.facts, '$.reasons'))"""
 
 _DIVER = f"""CASE WHEN json_type(e.facts, '$.diver') = 'object'
@@ -54,16 +78,16 @@ _DIVER = f"""CASE WHEN json_type(e.facts, '$.diver') = 'object'
 CHECKS = f"""CREATE VIEW checks AS SELECT
     e.session AS "check",
     {_WHEN} AS started_utc,
-    {_last("verdict_given", _WHEN.replace("wall_utc", "l.wall_utc"))} AS verdict_utc,
+    {_standing("verdict_given", _WHEN.replace("wall_utc", "l.wall_utc"))} AS verdict_utc,
     coalesce({_fact("title")}, {_fact("check")}) AS title,
     {_DIVER} AS diver,
     {_items()} AS items_at_start,
-    {_last("verdict_given", "json_extract(l.facts, '$.verdict')")} AS verdict,
-    {_last("verdict_given", _REASONS)} AS reasons,
+    {_standing("verdict_given", "json_extract(l.facts, '$.verdict')")} AS verdict,
+    {_standing("verdict_given", _REASONS)} AS reasons,
     (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered') AS answers,
     (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered'
         AND {_fact("outcome", "a")} = 'fault') AS faults,
-    {_last("stopped", "'yes'")} AS stopped,
+    {_standing("stopped", "'yes'")} AS stopped,
     e.device AS device
 FROM event e WHERE e.kind = 'check_started' ORDER BY e.seq"""
 
@@ -74,13 +98,14 @@ ANSWERS = f"""CREATE VIEW answers AS SELECT
     {_fact("step")} AS step,
     {_fact("outcome")} AS outcome,
     coalesce({_fact("name")}, {_fact("code")}) AS fault,
-    {_fact("phrase")} AS said,
+    {_SAID} AS said,
     {_fact("by")} AS given_by,
     {_fact("value")} AS reading,
     {_fact("unit")} AS unit,
-    {_items()} AS items,
-    {_WITHDRAWN} AS withdrawn
-FROM event e WHERE e.kind = 'answered' ORDER BY e.seq"""
+    e.item AS item,
+    {_WORN} AS number,
+    {_yes(_taken_back("e", "answered", "step"))} AS withdrawn
+FROM {_ANSWERED} ORDER BY e.seq"""
 
 FAULTS = f"""CREATE VIEW faults AS SELECT
     e.seq AS event,
@@ -89,14 +114,15 @@ FAULTS = f"""CREATE VIEW faults AS SELECT
     {_fact("step")} AS step,
     coalesce({_fact("name")}, {_fact("code")}) AS fault,
     {_fact("code")} AS code,
-    {_fact("phrase")} AS said,
-    {_items()} AS items,
+    {_SAID} AS said,
+    e.item AS item,
+    {_WORN} AS number,
     (SELECT {_fact("item", "s")} || ' ' || coalesce({_fact("number", "s")}, 'unmarked') FROM event s
         WHERE s.session = e.session AND s.kind = 'set_apart' AND s.seq > e.seq
           AND {_fact("step", "s")} = {_fact("step")} AND {_fact("code", "s")} = {_fact("code")}
         ORDER BY s.seq LIMIT 1) AS set_apart,
-    {_WITHDRAWN} AS withdrawn
-FROM event e WHERE e.kind = 'answered' AND {_fact("outcome")} = 'fault' ORDER BY e.seq"""
+    {_yes(_taken_back("e", "answered", "step"))} AS withdrawn
+FROM {_ANSWERED} WHERE {_fact("outcome")} = 'fault' ORDER BY e.seq"""
 
 SWAPS = f"""CREATE VIEW swaps AS SELECT
     e.seq AS event,
@@ -105,7 +131,13 @@ SWAPS = f"""CREATE VIEW swaps AS SELECT
     {_fact("item")} AS item,
     CASE e.kind WHEN 'no_spare' THEN 'no spare' ELSE 'replaced' END AS what,
     CASE e.kind WHEN 'replaced' THEN coalesce({_fact("old")}, 'unmarked') END AS old_number,
-    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("new")}, 'unmarked') END AS new_number
+    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("new")}, 'unmarked') END AS new_number,
+    {
+    _yes(
+        f"CASE e.kind WHEN 'replaced' THEN {_taken_back('e', 'replaced', 'item')}"
+        f" ELSE {_taken_back('e', 'no_spare', 'item')} END"
+    )
+} AS withdrawn
 FROM event e WHERE e.kind IN ('replaced', 'no_spare') ORDER BY e.seq"""
 
 VIEWS_1 = (CHECKS, ANSWERS, FAULTS, SWAPS)
@@ -143,7 +175,8 @@ class AnswerRow:
     given_by: str | None
     reading: float | None
     unit: str | None
-    items: str | None
+    item: str | None
+    number: str | None
     withdrawn: str | None
 
 
@@ -158,7 +191,8 @@ class FaultRow:
     fault: str | None
     code: str | None
     said: str | None
-    items: str | None
+    item: str | None
+    number: str | None
     set_apart: str | None
     withdrawn: str | None
 
@@ -174,6 +208,7 @@ class SwapRow:
     what: str
     old_number: str | None
     new_number: str | None
+    withdrawn: str | None
 
 
 ROWS: Mapping[str, type[CheckRow] | type[AnswerRow] | type[FaultRow] | type[SwapRow]] = {

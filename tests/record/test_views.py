@@ -17,35 +17,32 @@ NOON = "2026-05-04 12:00:"
 
 def test_checks(kept: Log) -> None:
     started, verdict = NOON + "00", NOON + "12"
-    reasons = "mask: no spare; fins not checked"
-    assert kept.checks() == [
-        CheckRow(
-            "a", started, verdict, "Rental kit", "Ines", "jacket 7, mask unmarked", "HOLD", reasons, 4, 1, None, "box-1"
-        )
-    ]
+    worn, reasons = "jacket 7, mask unmarked", "no_spare skirt (mask); open fins x"
+    row = CheckRow("a", started, verdict, "rental", "Ines", worn, "hold", reasons, 4, 1, None, "box-1")
+    assert kept.checks() == [row]
 
 
 def test_answers(kept: Log) -> None:
-    sticks = ("fault", "the inflator sticks", "inflator sticks", "voice", None, None, "jacket 7", None)
+    sticks = ("fault", "sticks", "inflator sticks", "voice", None, None, "jacket", "7", None)
     stops = ("passed", None, "it stops")
-    full = ("passed", None, "two hundred bar", "voice", 200, "bar", "cylinder 31", None)
+    full = ("passed", None, "two hundred bar", "voice", 200, "bar", None, None, None)
     assert kept.answers() == [
         AnswerRow(4, "a", NOON + "03", "inflator", *sticks),
-        AnswerRow(7, "a", NOON + "06", "inflator", *stops, "voice", None, None, "jacket 9", "yes"),
-        AnswerRow(9, "a", NOON + "08", "inflator", *stops, "typed", None, None, "jacket 9", None),
+        AnswerRow(7, "a", NOON + "06", "inflator", *stops, "voice", None, None, "jacket", "9", "yes"),
+        AnswerRow(9, "a", NOON + "08", "inflator", *stops, "typed", None, None, "jacket", "9", None),
         AnswerRow(10, "a", NOON + "09", "pressure", *full),
     ]
 
 
 def test_faults(kept: Log) -> None:
-    sticks = ("the inflator sticks", "sticks", "inflator sticks", "jacket 7", "jacket 7", None)
+    sticks = ("sticks", "sticks", "inflator sticks", "jacket", "7", "jacket 7", None)
     assert kept.faults() == [FaultRow(4, "a", NOON + "03", "inflator", *sticks)]
 
 
 def test_swaps(kept: Log) -> None:
     assert kept.swaps() == [
-        SwapRow(6, "a", NOON + "05", "jacket", "replaced", "7", "9"),
-        SwapRow(11, "a", NOON + "10", "mask", "no spare", None, None),
+        SwapRow(6, "a", NOON + "05", "jacket", "replaced", "7", "9", None),
+        SwapRow(11, "a", NOON + "10", "mask", "no spare", None, None, None),
     ]
 
 
@@ -85,6 +82,7 @@ WITHDRAWN: list[tuple[str, list[str], list[str | None]]] = [
     ("the last", ["answered x", "withdrawn x"], ["yes"]),
     ("another step", ["answered x", "answered y", "withdrawn x"], ["yes", None]),
     ("the later of two", ["answered x", "answered x", "withdrawn x"], [None, "yes"]),
+    ("another act of the step", ["answered x", "withdrawn x left_open"], [None]),
     ("then answered anew", ["answered x", "withdrawn x", "answered x"], ["yes", None]),
 ]
 
@@ -94,17 +92,66 @@ def test_withdrawn_answers_are_marked(
     open_log: Callable[..., Log], events: list[str], expected: list[str | None]
 ) -> None:
     log = open_log()
-    for kind, step in (event.split() for event in events):
-        log.append_all("a", [(kind, {"step": step, "outcome": "fault", "code": "c"})], DIGEST)
+    for kind, step, *what in (event.split() for event in events):
+        facts = {"step": step, "outcome": "fault", "code": "c", "what": what[0] if what else "answered"}
+        log.append_all("a", [(kind, facts)], DIGEST)
     assert [row.withdrawn for row in log.answers()] == expected
     assert [row.withdrawn for row in log.faults()] == expected
 
 
+SWAPPED: list[tuple[str, list[dict[str, object]], list[str | None], str]] = [
+    ("swapped", [{"new": "8"}], [None], "8"),
+    ("swapped twice", [{"new": "8"}, {"new": "9"}], [None, None], "9"),
+    ("swapped for an unmarked one", [{"new": None}], [None], "unmarked"),
+    ("taken back", [{"new": "8"}, {}], ["yes"], "7"),
+    ("the later taken back", [{"new": "8"}, {"new": "9"}, {}], [None, "yes"], "8"),
+]
+
+
+@pytest.mark.parametrize(("acts", "withdrawn", "worn"), [s[1:] for s in SWAPPED], ids=[s[0] for s in SWAPPED])
+def test_an_answer_names_the_item_then_worn(
+    open_log: Callable[..., Log], acts: list[dict[str, object]], withdrawn: list[str | None], worn: str
+) -> None:
+    log = open_log()
+    log.append_all("a", [("check_started", {"items": {"jacket": "7"}})], DIGEST)
+    for act in acts:
+        kind, what = ("replaced", {}) if act else ("withdrawn", {"what": "replaced", "step": ""})
+        log.append_all("a", [(kind, {"item": "jacket", **act, **what})], DIGEST)
+    log.append_all("a", [("asked", {"step": "dump", "item": "jacket"}), ("answered", {"step": "dump"})], DIGEST)
+    assert [row.withdrawn for row in log.swaps()] == withdrawn
+    assert [(row.item, row.number) for row in log.answers()] == [("jacket", worn)]
+
+
+ENDINGS: list[tuple[str, list[str], tuple[str | None, str | None]]] = [
+    ("given", ["verdict_given"], ("ready", None)),
+    ("a note after it", ["verdict_given", "noted"], ("ready", None)),
+    ("taken back", ["verdict_given", "withdrawn", "asked"], (None, None)),
+    ("taken back and given again", ["verdict_given", "withdrawn", "asked", "verdict_given"], ("ready", None)),
+    ("stopped", ["stopped"], (None, "yes")),
+    ("stop taken back", ["stopped", "withdrawn", "asked"], (None, None)),
+    ("stopped after the verdict was taken back", ["verdict_given", "withdrawn", "stopped"], (None, "yes")),
+    ("going on", ["asked"], (None, None)),
+]
+
+
+@pytest.mark.parametrize(("kinds", "expected"), [row[1:] for row in ENDINGS], ids=[row[0] for row in ENDINGS])
+def test_only_a_verdict_that_stands_is_shown(
+    open_log: Callable[..., Log], kinds: list[str], expected: tuple[str | None, str | None]
+) -> None:
+    log = open_log()
+    for kind in ["check_started", *kinds]:
+        log.append_all("a", [(kind, {"verdict": "ready"} if kind == "verdict_given" else {})], DIGEST)
+    row = log.checks()[0]
+    assert (row.verdict, row.stopped) == expected
+    assert (row.verdict_utc is None) == (row.verdict is None)
+    assert log.sessions()[0].finished == (expected != (None, None))
+
+
 SHELL = {
     "checks": "check started_utc verdict_utc title diver items_at_start verdict reasons answers faults stopped device",
-    "answers": "event check answered_utc step outcome fault said given_by reading unit items withdrawn",
-    "faults": "event check found_utc step fault code said items set_apart withdrawn",
-    "swaps": "event check swapped_utc item what old_number new_number",
+    "answers": "event check answered_utc step outcome fault said given_by reading unit item number withdrawn",
+    "faults": "event check found_utc step fault code said item number set_apart withdrawn",
+    "swaps": "event check swapped_utc item what old_number new_number withdrawn",
 }
 
 
