@@ -16,7 +16,7 @@ from assistant.language.nodes import Choice, Node, Repeat, Rule, Rules, Token, W
 from assistant.language.nodes import Sequence as Parts
 from assistant.language.slots import fill
 
-STATES_LIMIT = 200_000
+STATES_LIMIT = 50_000
 
 
 @dataclass(slots=True)
@@ -85,25 +85,52 @@ class Matcher:
                 seen.add(stand.ends)
                 yield words, stand.ends
 
-    def cover(self) -> list[Words]:
+    def cover(self, strolls: int = 400) -> list[Words]:
         """A short list of whole phrases in which every two words that may follow each other do, and every
         first and last word is first and last.
 
-        The recogniser builds a model of word pairs from its list, so this list lets it hear every phrase.
-        Order is that of a walk from the shortest; the same phrases always give the same list.
+        The recogniser builds a model of word pairs from its list, so this list lets it hear every phrase; and
+        because each word is followed by each of its next words in turn, none is made unlikely by being listed
+        late. strolls: the most phrases taken in turn before the pairs still missing are added one by one.
+        The same phrases always give the same list.
         """
         whole: dict[Words, None] = {}
         pairs: set[tuple[str, str]] = set()
+        turns: dict[int, int] = {}
+        for _ in range(strolls):
+            whole[self._stroll(turns)] = None
+        for words in whole:
+            pairs |= _pairs(words)
+        for words in self._shortest_covers():
+            if not _pairs(words) <= pairs:
+                pairs |= _pairs(words)
+                whole[words] = None
+        return [words for words in whole if words]
+
+    def _stroll(self, turns: dict[int, int]) -> Words:
+        """One phrase; wherever a choice stands, the next option in turn."""
+        words: Words = ()
+        stand = self._stand(self._start)
+        while True:
+            ways = list(stand.nexts.items())
+            turn = turns.get(id(stand), 0)
+            turns[id(stand)] = turn + 1
+            way = turn % (len(ways) + bool(stand.ends)) if ways or stand.ends else 0
+            if way >= len(ways):
+                return words
+            words, stand = (*words, ways[way][0]), self._stand(ways[way][1])
+
+    def _shortest_covers(self) -> Iterator[Words]:
+        """For every two moves that may follow each other a short phrase that makes both."""
         stands = list(self._tour())
         tails = self._tails([stand for _, stand in stands])
         for words, stand in stands:
             for word, target in stand.nexts.items():
                 after = self._stand(target)
                 if after.ends:
-                    _keep((*words, word), whole, pairs)
+                    yield (*words, word)
                 for each, to in after.nexts.items():
-                    _keep((*words, word, each, *tails[id(self._stand(to))]), whole, pairs)
-        return list(whole)
+                    yield (*words, word, each, *tails[id(self._stand(to))])
 
     def _tour(self) -> Iterator[tuple[Words, Stand]]:
         """Every stand that can be reached, nearest first, with the first shortest words that lead there."""
@@ -211,8 +238,5 @@ class Matcher:
         return fresh
 
 
-def _keep(string: Words, whole: dict[Words, None], pairs: set[tuple[str, str]]) -> None:
-    new = set(zip(("<", *string), (*string, ">"), strict=True)) - pairs
-    if new:
-        pairs |= new
-        whole[string] = None
+def _pairs(words: Words) -> set[tuple[str, str]]:
+    return set(zip(("<", *words), (*words, ">"), strict=True))

@@ -16,7 +16,8 @@ from assistant.language.files import Place, Strict, grammar_file, read_shape
 FIELDS: Mapping[str, str] = {
     "ready": "", "resumed": "name", "stopped": "", "verdict_ready": "count", "verdict_hold": "reasons",
     "more_reasons": "count", "set_apart_list": "items",
-    "passed": "name", "absent": "name", "noted_fault": "fault say", "carried": "item fault", "left_open": "",
+    "passed": "name", "absent": "name", "noted_fault": "fault say", "third_time": "item",
+    "left_open": "",
     "coming_back": "", "left_open_last": "",
     "ask_replacement": "item", "ask_number": "", "replaced": "item number", "replaced_unmarked": "item",
     "same_again": "item number", "no_spare": "",

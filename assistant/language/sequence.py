@@ -10,14 +10,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from assistant.check.steps import Check, Fault, Item, Reading, Remedy, Step
 from assistant.errors import GrammarError
-from assistant.language.files import line_of, parse_toml, read_bytes, validate
+from assistant.language.files import key_path, line_of, parse_toml, read_bytes, validate
 from assistant.language.matching import Matcher
 from assistant.language.phrases import Node, Words, rule_names, spoken_words, words_of
 from assistant.language.rules import join_rules, numbers_file, parse_once, refuse_unknown_words
-from assistant.language.shapes import FaultShape, ItemShape, ReadingShape, SequenceShape, StepShape
+from assistant.language.shapes import FaultShape, ReadingShape, SequenceShape, StepShape
 
 Key = str | int
 
@@ -32,8 +33,8 @@ def load(path: Path, knows: Callable[[str], bool]) -> Check:
     Checked in tests/language/test_sequence.py by one row for each refusal.
     """
     raw = read_bytes(path)
-    shape = validate(parse_toml(raw, path), SequenceShape, path)
-    reader = _Reader(path, raw.decode("utf-8"), shape)
+    data = parse_toml(raw, path)
+    reader = _Reader(path, raw.decode("utf-8"), data, validate(data, SequenceShape, path))
     reader.check_references()
     reader.check_order()
     reader.check_phrases(knows)
@@ -44,12 +45,12 @@ def load(path: Path, knows: Callable[[str], bool]) -> Check:
 class _Reader:
     """One file being read: its place, its text and its shape, asked by every rule in turn."""
 
-    def __init__(self, path: Path, text: str, shape: SequenceShape) -> None:
-        self._path, self._text, self._shape = path, text, shape
+    def __init__(self, path: Path, text: str, data: dict[str, Any], shape: SequenceShape) -> None:
+        self._path, self._text, self._data, self._shape = path, text, data, shape
         self._rules: dict[str, Node] = {}
 
     def refuse(self, message: str, mend: str, *location: Key) -> GrammarError:
-        return GrammarError(message, mend, f"{self._path}: {self._key(location)}")
+        return GrammarError(message, mend, f"{self._path}: {key_path(location, self._data)}")
 
     def check_references(self) -> None:
         """Ids once, and every item, step and fault that is named exists."""
@@ -169,18 +170,6 @@ class _Reader:
     def _line(self, phrase: str, step_id: str = "") -> str:
         after = f'"{step_id}"' if step_id else ""
         return f"{self._path}:{line_of(self._text, phrase, after)}"
-
-    def _key(self, location: tuple[Key, ...]) -> str:
-        shown = ""
-        for nth, part in enumerate(location):
-            if isinstance(part, str):
-                shown += f".{part}" if shown else part
-                continue
-            shown += f"[{part}]"
-            if nth == 1:
-                entries: list[ItemShape] | list[StepShape] = getattr(self._shape, str(location[0]))
-                shown += f' "{entries[part].id}"'
-        return shown
 
 
 def _build_step(step: StepShape) -> Step:
