@@ -115,7 +115,7 @@ def bad_reports(phrases: Sequence[Phrase]) -> Iterator[tuple[Phrase, str, str]]:
     be: what a number means is judged by its bounds.
     """
     passes = _sounding([phrase for phrase in phrases if phrase.meaning == "pass"])
-    good = sorted({word for phrase in passes for word in phrase.words})
+    good = sorted({word for phrase in passes for word in phrase.words} - _SMALL)
     faulty = {word for phrase in phrases if phrase.meaning.startswith("fault:") for word in phrase.words}
     near = [*_near_words(good, _NEGATIVE, NEAR_WORD), *_near_words(good, faulty - _NEGATIVE - _SMALL, 0)]
     seen: set[tuple[str, str, str]] = set()

@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Final
 
 from rapidfuzz import fuzz, process
+from rapidfuzz.distance import Levenshtein
 
 from assistant.language.sound import dictionary_words
 
@@ -51,7 +52,8 @@ def _letters(word: str, knows: Callable[[str], bool]) -> list[str]:
 
 def _near(word: str, knows: Callable[[str], bool]) -> list[str]:
     close = process.extract(word, dictionary_words(), scorer=fuzz.ratio, score_cutoff=_NEAR_ENOUGH, limit=20)
-    return [candidate for candidate, _score, _place in close if knows(candidate)]
+    known = [candidate for candidate, _score, _place in close if knows(candidate)]
+    return sorted(known, key=lambda known_word: (Levenshtein.distance(word, known_word), len(known_word) < len(word)))
 
 
 @lru_cache(maxsize=1)
