@@ -111,17 +111,17 @@ def _month_year(slots: dict[str, str], language: str) -> float:
 def _fold(words: Words, language: str) -> int:
     """What whole-number words are worth, figures and pairs side by side; only for words that a rule allows."""
     worth = numbers_file(language).words
-    total, current, adds = 0, 0, False
+    total, current, room = 0, 0, 0  # a number smaller than `room` joins: "twenty five", but not "twenty oh five"
     for word in words:
         if word == "thousand":
-            total, current, adds = total + current * 1000, 0, True
+            total, current, room = total + current * 1000, 0, 0
         elif word == "hundred":
-            current, adds = current * 100, True
+            current, room = current * 100, 100
         elif word != "and":
             number = worth[word]
-            joins = adds and number > 0  # "twenty five" joins, "twenty oh five" sets side by side
+            joins = 0 < number < room
             current = current + number if joins else current * (100 if number >= 10 else 10) + number
-            adds = number >= 20
+            room = 10 if number >= 20 else 0
     return total + current
 
 

@@ -90,7 +90,7 @@ def test_too_large_is_refused() -> None:
         Matcher([parse("((a<999>)<999>)<999>")], {})
 
 
-LEAVES = st.sampled_from([Token("a"), Token("b"), Token("c"), Rule("r"), Sequence(())])
+LEAVES: st.SearchStrategy[Node] = st.sampled_from([Token("a"), Token("b"), Token("c"), Rule("r"), Sequence(())])
 NODES: st.SearchStrategy[Node] = st.recursive(
     LEAVES,
     lambda inner: st.one_of(
