@@ -7,13 +7,14 @@ refused before anything is touched; so is a file that is no kitcall record.
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlite_utils import Database
 
 from assistant.errors import StoreDamaged, StoreError, StoreNewer
-from assistant.record.trouble import MEND_DAMAGED, telling
+from assistant.record.trouble import CUT_SHORT, MEND_DAMAGED, telling
 from assistant.record.views import VIEWS_1
 
 APPLICATION_ID = 0x6B697463  # "kitc" in the file's header, offset 68
@@ -179,8 +180,12 @@ def open_writing(path: Path) -> Database:
 def _examined(path: Path) -> int:
     if not path.exists() or path.stat().st_size == 0:
         return 0
-    db = connect(path, write=False)
     try:
+        with closing(connect(path, write=False)) as db:
+            return examine(db, path)
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode not in CUT_SHORT:
+            raise
+    # power went while the store was first made: only a writer can undo what was begun
+    with closing(connect(path, write=True)) as db:
         return examine(db, path)
-    finally:
-        db.close()

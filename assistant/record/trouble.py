@@ -20,6 +20,7 @@ UNREADABLE = {
     sqlite3.SQLITE_IOERR_SHORT_READ,
     sqlite3.SQLITE_IOERR_CORRUPTFS,
 }
+CUT_SHORT = {sqlite3.SQLITE_READONLY_ROLLBACK, sqlite3.SQLITE_READONLY_RECOVERY}
 MEND_DAMAGED = "Run `kitcall log verify` to see what is left, then set the store aside and begin a new one."
 MEND_FULL = "Free some space or change the card, then say the last answer again: it was not recorded."
 
@@ -38,6 +39,9 @@ def told(error: sqlite3.Error | OSError, path: Path) -> StoreError:
         return StoreFull(f"The disk refused to write the record {path}: {error}.", MEND_FULL)
     if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return StoreBusy(f"Another program is writing to {path}.", "Close it, then say the last answer again.")
+    if code in CUT_SHORT:
+        mend = "Start a check once: that puts it right. Then read again."
+        return StoreError(f"The record {path} was left in the middle of a change.", mend)
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
         return StoreError(f"The record {path} cannot be opened for writing: {error}.", _MEND_PLACE)
     return StoreError(

@@ -91,6 +91,22 @@ def test_an_empty_file_becomes_a_store(open_log: Callable[..., Log], store: Path
     assert open_log().append_all("a", [("asked", {})], DIGEST)[0].seq == 1
 
 
+def test_power_lost_while_the_store_was_first_made(open_log: Callable[..., Log], store: Path, tmp_path: Path) -> None:
+    """A journal that must be rolled back lies beside a half-made file: reading cannot, the next start must."""
+    store.parent.mkdir()
+    with closing(sqlite3.connect(tmp_path / "made.db", isolation_level=None)) as conn:
+        conn.execute("PRAGMA cache_size = 1")  # so that pages reach the file before the commit
+        conn.execute("BEGIN")
+        conn.execute("CREATE TABLE half (made TEXT)")
+        conn.executemany("INSERT INTO half VALUES (?)", [("x" * 3000,)] * 50)
+        for end in ("", "-journal"):
+            copied = (tmp_path / f"made.db{end}").read_bytes()
+            store.with_name(store.name + end).write_bytes(copied)
+    with pytest.raises(StoreError, match="left in the middle of a change"):
+        Reader(store)
+    assert open_log().append_all("a", [("asked", {})], DIGEST)[0].seq == 1
+
+
 BREAKING = Migration(2, "half of it fails", ("CREATE TABLE extra (n INTEGER)", "INSERT INTO nowhere VALUES (1)"))
 GOOD = Migration(2, "one more table", ("CREATE TABLE extra (n INTEGER)",))
 

@@ -27,6 +27,7 @@ CODES = [
     ("SQLITE_BUSY_SNAPSHOT", 517, StoreBusy),
     ("SQLITE_LOCKED", 6, StoreBusy),
     ("SQLITE_READONLY", 8, StoreError),
+    ("SQLITE_READONLY_ROLLBACK", 776, StoreError),
     ("SQLITE_CANTOPEN", 14, StoreError),
     ("SQLITE_CONSTRAINT", 19, StoreError),
 ]
