@@ -72,8 +72,8 @@ class Speaker:
         _refuse_unfit(samples, rate_hz)
         if self._stream is None:
             raise NoSpeaker("The speaker is closed.", "Open it before speaking.")
-        line = self._with_lead_in(_to_device(samples, rate_hz, self.device.rate_hz))
         self._stopped = False
+        line = self._with_lead_in(_to_device(samples, rate_hz, self.device.rate_hz))
         self._rest = line
         self._left.clear()  # after the line is there, or the callback would find it ended
         self._wait_till_taken()
