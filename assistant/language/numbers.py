@@ -87,11 +87,10 @@ def _figure(letter: str, language: str) -> str:
 
 
 def _value(words: Words, kind: str, language: str) -> float | None:
-    matcher = _matcher(kind, language)
-    if matcher.match(words) is None:
+    if _matcher(kind, language).match(words) is None:
         return None
     if kind == "month_year":
-        return _month_year(matcher.slots(0, words), language)
+        return _month_year(words, language)
     whole, _, decimals = " ".join(words).partition(" point ")
     value = float(_fold(tuple(whole.removeprefix("minus ").split()), language))
     if decimals:
@@ -99,13 +98,21 @@ def _value(words: Words, kind: str, language: str) -> float | None:
     return -value if whole.startswith("minus ") else value
 
 
-def _month_year(slots: dict[str, str], language: str) -> float:
-    year = _fold(tuple(slots["year"].split()), language)
+def _month_year(words: Words, language: str) -> float:
+    cut = next(cut for cut in (1, 2) if _is_month(words[:cut], language) and _is("year", words[cut:], language))
+    year = _fold(words[cut:], language)
     if year < 100:
         year += 2000 if year < _CENTURY_TURN else 1900
-    names = numbers_file(language).month
-    month = names.get(slots.get("month_name", "")) or _fold(tuple(slots["month_number"].split()), language)
+    month = numbers_file(language).month.get(words[0]) or _fold(words[:cut], language)
     return year * 100 + month
+
+
+def _is_month(words: Words, language: str) -> bool:
+    return _is("month_name", words, language) or _is("month_number", words, language)
+
+
+def _is(rule: str, words: Words, language: str) -> bool:
+    return _matcher(rule, language).match(words) is not None
 
 
 def _fold(words: Words, language: str) -> int:
@@ -136,8 +143,8 @@ def _others(words: Words, kind: str, language: str) -> list[float]:
 
 
 @cache
-def _matcher(kind: str, language: str) -> Matcher:
-    return Matcher([Rule(kind)], number_nodes(language))
+def _matcher(rule: str, language: str) -> Matcher:
+    return Matcher([Rule(rule)], number_nodes(language))
 
 
 def _kind(kind: str, language: str) -> Kind:
