@@ -29,6 +29,7 @@ FIELDS = (
     "sequence_digest",
     "prev_hash",
 )
+_in_json = json.JSONEncoder(ensure_ascii=False, default=repr).encode  # made once: verify calls it ten times an event
 MOST_NAMED = 100  # a report names no more damages than this
 
 
@@ -89,7 +90,7 @@ def hashed_bytes(link: Link) -> bytes:
     lines = [FORMAT]
     for name in FIELDS:
         value = getattr(link, name)
-        text = str(value) if name == "facts" else json.dumps(value, ensure_ascii=False, default=repr)
+        text = str(value) if name == "facts" else _in_json(value)
         lines.append(f"{name} {text}")
     return ("\n".join(lines) + "\n").encode("utf-8", "surrogateescape")
 

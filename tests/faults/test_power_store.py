@@ -2,44 +2,33 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import subprocess
-import sys
-from pathlib import Path
+from collections.abc import Callable
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
 WRONG = ("lost", "doubled", "unverified", "refused")
+Campaign = Callable[..., tuple[dict[str, int], int]]
 
 
-def traceable() -> bool:
-    return (
-        bool(shutil.which("strace"))
-        and subprocess.run(["strace", "-o", os.devnull, "true"], check=False).returncode == 0
-    )
+def can_trace() -> bool:
+    tried = ["strace", "-o", os.devnull, "true"]
+    return bool(shutil.which("strace")) and subprocess.run(tried, capture_output=True, check=False).returncode == 0
 
 
-pytestmark = pytest.mark.skipif(not traceable(), reason="needs strace and the right to trace")
+pytestmark = pytest.mark.skipif(not can_trace(), reason="needs strace and the right to trace")
 
 
-def cut(*options: str) -> tuple[dict[str, int], int]:
-    command = [sys.executable, str(Path(__file__).with_name("power_store.py")), *options]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, cwd=ROOT, env=environment, check=False)
-    assert done.stdout, done.stderr
-    return json.loads(done.stdout), done.returncode
-
-
-def test_a_hundred_power_cuts() -> None:
-    counts, code = cut("--cuts", "100", "--answers", "25", "--seed", "1")
+def test_a_hundred_power_cuts(campaign: Campaign) -> None:
+    counts, code = campaign("power_store.py", "--cuts", "100", "--answers", "25", "--seed", "1")
     assert ({name: counts[name] for name in WRONG}, code) == (dict.fromkeys(WRONG, 0), 0)
     assert counts["acknowledged_at_cuts"] > 100
 
 
-def test_a_writer_that_syncs_too_little_is_caught() -> None:
-    counts, code = cut("--cuts", "40", "--answers", "25", "--seed", "1", "--synchronous", "NORMAL")
+def test_a_writer_that_syncs_too_little_is_caught(campaign: Campaign) -> None:
+    options = ("--cuts", "40", "--answers", "25", "--seed", "1", "--synchronous", "NORMAL")
+    counts, code = campaign("power_store.py", *options)
     assert counts["lost"] > 0
     assert code == 1
