@@ -10,6 +10,8 @@ the step's own faults never, and everyday talk never in 2,160. Confidence did no
 - A negation that leaves every word and puts another in or behind ("not", "never", "no") is two phonemes away at
   least, whatever phrase is chosen, so wording cannot mend it: the hearing must know these forms as no answers. It
   is refused only where it all but vanishes, below ALL_BUT_SAME.
+- An opposite ("stops", "sticks") is a word of its own, and mostly one that the step's faults teach the recogniser:
+  it is warned of below TOO_CLOSE, and refused below ALL_BUT_SAME.
 - A negative word at most NEAR_WORD from a word of the phrase ("no", "o"), or a word of a fault with the same
   sound, makes the phrase itself a bad report by ear.
 """
@@ -33,7 +35,11 @@ ALL_BUT_SAME: Final = 2
 NEAR_WORD: Final = 1
 FARTHEST: Final = 6  # pairs up to here are listed in the table
 
-_WHOLE_WORDS: Final = frozenset({f"negation:{Kind.INSERTED}", f"negation:{Kind.APPENDED}"})
+_LIMITS: Final = {  # refused below, warned below
+    f"negation:{Kind.INSERTED}": (ALL_BUT_SAME, ALL_BUT_SAME),
+    f"negation:{Kind.APPENDED}": (ALL_BUT_SAME, ALL_BUT_SAME),
+    f"negation:{Kind.OPPOSITE}": (ALL_BUT_SAME, TOO_CLOSE),
+}
 # Words whose sound, put for a word of a pass phrase, makes it a bad report; "o" for "no" is one phoneme.
 _NEGATIVE: Final = frozenset({"no", "not", "never", "none", "won't", "don't", "can't", "isn't", "nothing"})
 _SMALL: Final = frozenset({"a", "an", "the", "it", "it's", "its", "is", "in", "to", "too", "of", "for", "by"})
@@ -100,11 +106,10 @@ def _pair(step: str, one: Phrase, other: Phrase, distance: int) -> Pair:
 
 def standing(meaning: str, distance: int) -> str:
     """What a distance in phonemes is worth: "refused", "warned" or "apart"; the limits are argued above."""
-    if meaning in _WHOLE_WORDS:
-        return "refused" if distance < ALL_BUT_SAME else "apart"
-    if distance < TOO_CLOSE:
+    refused_below, warned_below = _LIMITS.get(meaning, (TOO_CLOSE, NEAR))
+    if distance < refused_below:
         return "refused"
-    return "warned" if distance < NEAR else "apart"
+    return "warned" if distance < warned_below else "apart"
 
 
 def bad_reports(phrases: Sequence[Phrase]) -> Iterator[tuple[Phrase, str, str]]:

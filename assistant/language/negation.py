@@ -24,6 +24,7 @@ class Kind(StrEnum):
     APPENDED = "appended"  # "all hoses look sound except one"
     CONTRACTED = "contracted"  # "is steady": "isn't steady"; "stops": "doesn't stop"
     EXCHANGED = "exchanged"  # "all hoses": "no hoses"; "both": "neither"; "and": "but not"
+    OPPOSITE = "opposite"  # "stops": "sticks"; "good": "no good"
     PREFIXED = "prefixed"  # "steady": "unsteady", and "and steady", which sounds nearly the same
 
 
@@ -39,6 +40,7 @@ class NegationsFile(Strict):
     prefixed: dict[str, str]
     contracted: dict[str, list[str]]
     exchanged: dict[str, list[str]]
+    opposites: dict[str, list[str]]
 
 
 @cache
@@ -66,6 +68,8 @@ def _forms(words: Words, knows: Knows, file: NegationsFile) -> Iterator[tuple[Wo
         yield from ((form, Kind.PREFIXED) for form in _prefixed(words, place, file))
         yield from ((form, Kind.CONTRACTED) for form in _contracted(words, place, knows, file))
         yield from ((form, Kind.EXCHANGED) for form in _exchanged(words, place, file))
+    for place, word in enumerate(words):
+        yield from ((_with(words, place, place + 1, new), Kind.OPPOSITE) for new in file.opposites.get(word, ()))
     for place in range(len(words)):
         yield from ((_with(words, place, place, new), Kind.INSERTED) for new in file.inserted)
     yield from ((_with(words, len(words), len(words), new), Kind.APPENDED) for new in file.appended)

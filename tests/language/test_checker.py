@@ -223,6 +223,9 @@ LIMITS = [
     (f"negation:{Kind.INSERTED}", 1, "refused"),
     (f"negation:{Kind.INSERTED}", 2, "apart"),
     (f"negation:{Kind.APPENDED}", 2, "apart"),
+    (f"negation:{Kind.OPPOSITE}", 1, "refused"),
+    (f"negation:{Kind.OPPOSITE}", 2, "warned"),
+    (f"negation:{Kind.OPPOSITE}", 3, "apart"),
 ]
 
 
@@ -233,8 +236,8 @@ def test_standing(meaning: str, distance: int, expected: str) -> None:
 
 def test_a_near_fault_is_warned_of() -> None:
     check = shipped_check()
-    step = replace(check.step("mask"), passes=("mask fits this face", "skirt shines good"))
-    skirt = replace(step.faults[0], code="skirt", phrases=("skirt shines not good",))
+    step = replace(check.step("mask"), passes=("mask fits this face", "skirt shines brightly"))
+    skirt = replace(step.faults[0], code="skirt", phrases=("skirt shines not brightly",))
     report = judge(replace(check, steps=(replace(step, faults=(skirt,)),)), knows)
     assert [(each.rule, each.where) for each in report.warnings] == [("close", 'rental: step[0] "mask".pass[1]')]
     assert report.sound

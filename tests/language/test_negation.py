@@ -27,6 +27,8 @@ FORMS = [
     ("both purge and stop", "neither purge and stop", Kind.EXCHANGED),
     ("stamp in date", "stamp out of date", Kind.EXCHANGED),
     ("battery full and charged", "battery full discharged", Kind.PREFIXED),
+    ("adds gas and stops", "adds gas and sticks", Kind.OPPOSITE),
+    ("date stamp good", "date stamp no good", Kind.OPPOSITE),
     ("no cuts", "know cuts", Kind.EXCHANGED),
     ("no cuts", "cuts", Kind.EXCHANGED),
     ("unbroken seal", "broken seal", Kind.PREFIXED),
