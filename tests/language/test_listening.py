@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import json
 import time
 from importlib.resources import files
 from pathlib import Path
@@ -13,7 +11,7 @@ import pytest
 from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.events import Care, Listening, Match
-from assistant.language.commands import COMMAND_IDS, load_commands, shipped_commands
+from assistant.language.commands import shipped_commands
 from assistant.language.listening import (
     Line,
     Listed,
@@ -25,12 +23,10 @@ from assistant.language.listening import (
     for_step,
     for_waiting,
 )
-from assistant.language.phrase_file import load_phrases
 from assistant.language.phrases import expand, parse, spoken_words
 from assistant.language.rules import number_nodes
 from assistant.language.sequence import load
 
-SHARED = Path(__file__).resolve().parents[3] / "shared"
 COMMANDS = shipped_commands()
 CHECK: Check = load(Path(str(files("grammars") / "en/checks/rental.toml")), lambda word: True)
 
@@ -182,129 +178,3 @@ def test_two_questions_take_less_than_a_fifth_of_a_millisecond() -> None:
             listening.match(words)
             listening.goes_on(words)
     assert (time.perf_counter() - start) / 1000 < 200e-6
-
-
-# commands --------------------------------------------------------------------------------------------------------
-
-
-def test_command_ids_in_the_order_of_the_file() -> None:
-    assert sorted(command.id for command in COMMANDS.commands) == sorted(COMMAND_IDS)
-    assert all(command.help.endswith(".") for command in (*COMMANDS.commands, *COMMANDS.answers))
-
-
-@pytest.mark.parametrize("command", ["stop", "correct", "absent", "leave_open", "go_back"])
-def test_commands_that_could_cost_an_answer_have_two_words(command: str) -> None:
-    phrases = next(each.phrases for each in COMMANDS.commands if each.id == command)
-    assert [words for phrase in phrases for words in expand(parse(phrase), {}) if len(words) < 2] == []
-
-
-COMMAND_FILE = Path(str(files("grammars") / "en/commands.toml"))
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "message"),
-    [
-        ('id = "stop"', 'id = "halt"', ': command: command "stop" is missing'),
-        ('id = "stop"', 'id = "wait"', ': command: command "wait" is there twice'),
-        ('id = "yes"', 'id = "aye"', ': answer: answer "yes" is missing'),
-        ('"stop the check"', '"stop (the check"', ":"),
-        ("$unmarked", "$plain", ":"),
-    ],
-    ids=["missing", "twice", "answer missing", "notation", "rule"],
-)
-def test_command_file_refusals(tmp_path: Path, old: str, new: str, message: str) -> None:
-    path = tmp_path / "commands.toml"
-    path.write_text(COMMAND_FILE.read_text("utf-8").replace(old, new), encoding="utf-8")
-    with pytest.raises(GrammarError) as caught:
-        load_commands(path)
-    assert str(caught.value).startswith(f"{path}{message}")
-    assert caught.value.mend
-
-
-def test_command_words_the_model_lacks_are_named() -> None:
-    with pytest.raises(GrammarError, match='does not know "unmarked"'):
-        load_commands(COMMAND_FILE, lambda word: word != "unmarked")
-
-
-# free phrase files -----------------------------------------------------------------------------------------------
-
-ORDERS = """
-slots = ["size", "roast", "numberOfShots", "coffeeDrink", "milkAmount", "sugarAmount"]
-
-[rules]
-opening = "brew | can I get | can I have | I want | get me | give me | I'd like | make me | may I have"
-size = "small | medium | large | (eight | twelve | sixteen | twenty) ounce"
-roast = "(light | medium | dark) roast"
-numberOfShots = "(single | double | triple) shot"
-coffeeDrink = "americano | cappuccino | espresso | iced mocha | latte | mocha | [drip | house | iced] coffee"
-amount = "a [little] bit of | some | a lot of | lots of"
-milkAmount = "[$amount] ([skim | whole | soy | almond] milk | cream)"
-sugarAmount = "[$amount] ([brown] sugar | sweetener)"
-extra = "$milkAmount [and $sugarAmount] | $sugarAmount [and $milkAmount]"
-sort = "$size | $roast | $numberOfShots"
-
-[[phrase]]
-means = "orderDrink"
-phrases = ["$opening [a | an] $sort<0-3> $coffeeDrink [with $extra]"]
-"""
-
-
-def write(folder: Path, text: str) -> Path:
-    path = folder / "free.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def test_free_file_reports_its_own_meanings_and_slots(tmp_path: Path) -> None:
-    orders = load_phrases(write(tmp_path, ORDERS))
-    said = "can i get a large dark roast house coffee with a bit of soy milk and brown sugar"
-    assert heard(orders, said) == (
-        "orderDrink",
-        Care.PLAIN,
-        {"size": "large", "roast": "dark roast", "coffeeDrink": "house coffee", "milkAmount": "a bit of soy milk",
-         "sugarAmount": "brown sugar"},
-    )  # fmt: skip
-    assert heard(orders, "can i get a coffee with") is None
-    assert len(orders.phrases) < 1000
-
-
-@pytest.mark.skipif(not (SHARED / "speech/orders/labels.csv").exists(), reason="no ../shared/speech/orders here")
-def test_free_file_holds_every_slot_of_the_recorded_orders(tmp_path: Path) -> None:
-    orders = load_phrases(write(tmp_path, ORDERS))
-    with (SHARED / "speech/orders/labels.csv").open(encoding="utf-8") as labels:
-        rows = [json.loads(row["slots"]) for row in csv.DictReader(labels)]
-    assert [(slots, heard(orders, sentence(slots))) for slots in rows
-            if heard(orders, sentence(slots)) != ("orderDrink", Care.PLAIN, slots)] == []  # fmt: skip
-
-
-def sentence(slots: dict[str, str]) -> str:
-    before = [slots[name] for name in ("size", "roast", "numberOfShots") if name in slots]
-    after = " and ".join(slots[name] for name in ("milkAmount", "sugarAmount") if name in slots)
-    return " ".join(["give me a", *before, slots["coffeeDrink"], f"with {after}" if after else ""])
-
-
-FREE_REFUSALS = [
-    ("slot unknown", 'slots = ["tea"]\n[[phrase]]\nmeans = "x"\nphrases = ["y"]', ': slots[0]: no rule "tea"'),
-    ("care unknown", '[[phrase]]\nmeans = "x"\nphrases = ["y"]\ncare = "some"', ': phrase[0] "x".care: no care "some"'),
-    ("no phrase", "phrase = []", ": phrase: "),
-    ("notation", '[[phrase]]\nmeans = "x"\nphrases = ["y ("]', ":3: line 1, column 4: "),
-    ("rule unknown", '[[phrase]]\nmeans = "x"\nphrases = ["$y"]', ":3: no rule $y"),
-    ("two meanings", '[[phrase]]\nmeans = "x"\nphrases = ["y"]\n[[phrase]]\nmeans = "z"\nphrases = ["y"]',
-     ': "y" would mean both x'),
-    ("word unknown", '[[phrase]]\nmeans = "x"\nphrases = ["gribble"]', ':3: the recogniser does not know "gribble"'),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("text", "message"), [row[1:] for row in FREE_REFUSALS], ids=[r[0] for r in FREE_REFUSALS])
-def test_free_file_refusals(tmp_path: Path, text: str, message: str) -> None:
-    path = write(tmp_path, text)
-    with pytest.raises(GrammarError) as caught:
-        load_phrases(path, lambda word: word != "gribble")
-    assert str(caught.value).startswith(f"{path}{message}")
-    assert caught.value.mend
-
-
-def test_number_rules_may_be_used_in_a_free_file(tmp_path: Path) -> None:
-    free = load_phrases(write(tmp_path, 'slots = ["number"]\n[[phrase]]\nmeans = "kit"\nphrases = ["kit $number"]'))
-    assert heard(free, "kit one four") == ("kit", Care.PLAIN, {"number": "one four"})
-    assert "number" in number_nodes()
