@@ -14,7 +14,7 @@ from assistant.sums.limits import PRESSURE, Limit
 
 DIVISION = Limit("one division of the gauge", "bar", 0.1, 50.0, ((0.0689475729, "psi"),))
 FULL_SCALE = Limit("the gauge's full scale", "bar", 100.0, 600.0, ((0.0689475729, "psi"),))
-READ_SHARE = Limit("the part of a division an eye reads", "as a fraction", 0.1, 1.0, ((0.01, "percent"),))
+READ_SHARE = Limit("the part of a division an eye reads", "(a fraction)", 0.1, 1.0, ((0.01, "percent"),))
 
 
 @dataclass(frozen=True, slots=True)

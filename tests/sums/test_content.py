@@ -106,7 +106,7 @@ def test_errors_stand_beside_the_result() -> None:
     found = measure(12, 300)
     assert found.reason == (
         "12 l at 300 bar and 20 degC hold 3224 free litres; the ideal gas law says 3565 (10.6 % too much) "
-        "and litres times bar 3600 (11.7 % too much)."
+        "and litres times bar 3600 (11.6 % too much)."
     )
     assert (found.mass_kg, found.real_error_share) == pytest.approx((3.88, 0.002), rel=0.005)
 
