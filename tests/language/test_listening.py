@@ -84,7 +84,9 @@ OTHER_ROWS = [
     ("confirm", "yes that's right", ("yes", Care.FIRM, {})),
     ("confirm", "no that's wrong", ("no", Care.PLAIN, {})),
     ("confirm", "yes", None),
-    ("confirm", "that's right", ("yes", Care.FIRM, {})),
+    ("confirm", "that's right", None),
+    ("confirm", "that's wrong", None),
+    ("confirm", "wrong number", ("no", Care.PLAIN, {})),
 ]
 MOMENTS: dict[str, Listening] = {
     "start": for_start(CHECK, COMMANDS),
