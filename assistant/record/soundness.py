@@ -19,6 +19,9 @@ from assistant.record.chain import verify as verify_chain
 from assistant.record.personal import digest_of
 from assistant.record.receipts import Receipt
 
+# UnicodeDecodeError: SQLite's message quotes a damaged name, and Python cannot read the message
+UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
+
 
 def verify(db: Database, noted: list[Receipt], unreadable: int) -> Report:
     """The report over everything; `noted` are the receipts, read before this is called."""
@@ -27,11 +30,11 @@ def verify(db: Database, noted: list[Receipt], unreadable: int) -> Report:
     try:
         db.begin()
         return _verify(db, noted, unreadable)
-    except sqlite3.Error as error:
+    except UNREADABLE as error:
         return Report(0, GENESIS, (Damage(None, f"the store cannot be read: {error}"),))
     finally:
         db.conn.text_factory = str
-        with suppress(sqlite3.Error):  # a damaged file can refuse even this; nothing was written
+        with suppress(*UNREADABLE):  # a damaged file can refuse even this; nothing was written
             db.rollback()
 
 
@@ -40,7 +43,7 @@ def _verify(db: Database, noted: list[Receipt], unreadable: int) -> Report:
     for check in (_words, _clips, _tables, _file):
         try:
             damages += list(check(db))
-        except sqlite3.Error as error:
+        except UNREADABLE as error:
             damages.append(Damage(None, f"the store cannot be read: {error}"))
     damages += _ends(db, noted) if not report.damages else []
     notes = [f"{unreadable} of the receipts cannot be read"] if unreadable else []
@@ -69,7 +72,7 @@ class _Links:
                 link = Link(*row)
                 yield link
                 self.last = link.seq
-        except sqlite3.Error as error:
+        except UNREADABLE as error:
             self.trouble = str(error)
 
 

@@ -65,3 +65,5 @@ def telling(path: Path) -> Iterator[None]:
         yield
     except (sqlite3.Error, OSError) as error:
         raise told(error, path) from error
+    except UnicodeDecodeError as error:  # SQLite's message quotes a damaged name, and Python cannot read the message
+        raise StoreDamaged(f"The record {path} cannot be read: it holds broken text.", MEND_DAMAGED) from error

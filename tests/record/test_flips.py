@@ -78,6 +78,17 @@ def test_flips_in_every_byte_of_the_file_header(whole: bytes, store: Path) -> No
     assert missed == []
 
 
+def test_damaged_names_in_the_schema(whole: bytes, store: Path) -> None:
+    """SQLite quotes a damaged name in its message; no UTF-8 any more, that broke Python's reading of the message."""
+    before, missed = content(store), []
+    for name in (b"event_kind", b"CREATE INDEX", b"indexevent", b"tableevent", b"personal", b"viewanswers"):
+        for place in (whole.index(name), whole.index(name) + len(name) - 1):
+            store.write_bytes(flipped(whole, place, 7))
+            if outcome(store, before) not in ("refused", "named"):
+                missed.append(name)
+    assert missed == []
+
+
 def test_a_flip_in_the_write_ahead_log_loses_no_silence(
     open_log: Callable[..., Log], store: Path, tmp_path: Path
 ) -> None:
