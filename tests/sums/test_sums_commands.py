@@ -1,0 +1,126 @@
+"""The commands of the sums: exit status, JSON fields, refusals, and a unit in the name or help of every number."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from assistant.sums_commands import COMMANDS
+
+BY_NAME = {command.name: command for command in COMMANDS}
+GAS = "--water-l 12 --pressure-bar 200"
+BREATHED = "--before-bar 200 --after-bar 200 --water-l 12"
+UK = "--region uk --today 2026-11-25"
+
+
+def run(name: str, options: str) -> tuple[int, str]:
+    result = CliRunner().invoke(BY_NAME[name], options.split())
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result.exit_code, result.output
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "status", "said"),
+    [
+        ("gas", GAS, 0, "12 l at 200 bar and 20 degC hold 2318 free litres"),
+        ("gas", "--rated-cuft 77.4 --working-psi 3000 --pressure-psi 3000 --temp-degf 70", 0, "11.0296 l at 207 bar"),
+        ("breathing", f"{BREATHED} --lowest-bar 200", 0, "the valve feeds these breaths"),
+        ("breathing", f"{BREATHED} --lowest-bar 180", 1, "dipped 20 bar and came back 20"),
+        ("leak", "--valve shut --reading 0:200:20 --reading 5:200:20", 0, "No leak that this gauge could show"),
+        ("leak", "--valve shut --reading 0:200:20 --reading 5:190:20", 1, "It loses 2 bar/min"),
+        ("leak", "--valve shut --reading 0:200 --reading 1:200", 1, "wait 3 min in all"),
+        ("plan", "--diver ana:12:200 --depth-m 18 --bottom-min 25", 0, "turn at 130 bar"),
+        ("plan", "--diver ana:12:200 --depth-ft 59 --bottom-min 25", 0, "for 25 min at 17.9832 m"),
+        ("plan", "--diver ana:12:200 --diver bo:10:190:25 --depth-m 18 --bottom-min 25", 1, "Not this dive: bo"),
+        ("plan", "--diver ana:12:200 --diver bo:12:200:15 --depth-m 18 --bottom-min 20", 0, "ana has the smallest"),
+        ("mix", "--label-percent 32 --analysed-percent 31.8", 0, "deepest 33 m"),
+        ("mix", "--label-percent 32 --analysed-percent 36", 1, "not this cylinder"),
+        ("mix", "--label-percent 32 --analysed-percent 31.6 --air-after-percent 20.7", 0, "Analysed 31.8 %"),
+        ("dates", f"{UK} --tested 03/2026", 0, "EN ISO 18119"),
+        ("dates", f"{UK} --tested 11/21", 1, "was good through 2022-11-30"),
+        ("service", "--item regulator --serviced 2026-05-03 --today 2026-11-25", 0, "good through 2027-05-03"),
+        ("service", "--item regulator --serviced 2026-05-03 --dives 120 --today 2026-11-25", 1, "120 dives since"),
+    ],
+)
+def test_status_and_reason(name: str, options: str, status: int, said: str) -> None:
+    found, output = run(name, options)
+    assert (found, said in output) == (status, True), output
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "said"),
+    [
+        ("gas", "--water-l 12 --pressure-bar 3000", "If psi was meant, that is 206.8 bar."),
+        ("gas", "--water-l 12", "For the pressure, nothing was understood."),
+        ("gas", f"{GAS} --pressure-psi 2900", "Give --pressure-bar or --pressure-psi, one of them."),
+        ("gas", f"{GAS} --o2-percent 210", "The oxygen was understood as 210 %."),
+        ("gas", f"{GAS} --o2-percent 2.1", "If ten times that was meant, that is 21 %."),
+        ("gas", "--rated-cuft 80 --pressure-bar 200", "Give --working-psi too."),
+        ("breathing", f"{BREATHED} --lowest-bar 210", "the lowest is not the lowest"),
+        ("leak", "--valve shut --reading 0:200:20", "A leak needs two readings or more"),
+        ("leak", "--valve shut --reading 0:200:20 --reading 5", "Expected is MIN:BAR or MIN:BAR:DEGC."),
+        ("leak", "--valve shut --reading 0:200:20 --reading 5:full", "which are no numbers"),
+        ("plan", "--diver ana:12:3000 --depth-m 18 --bottom-min 25", "3000 bar"),
+        ("plan", "--diver ana --depth-m 18 --bottom-min 25", "which are no numbers"),
+        ("plan", "--diver a:12:200 --diver a:12:200 --depth-m 18 --bottom-min 25", "the same name"),
+        ("mix", "--label-percent 0.32 --analysed-percent 32", "If a fraction was meant, that is 32 %."),
+        ("mix", "--label-percent 32 --analysed-percent 36 --air-after-percent 19.5", "Calibrate the analyser"),
+        ("dates", f"{UK} --tested 12/26", "2026-12"),
+        ("dates", f"{UK} --material carbon --tested 03/24", "Known for uk"),
+        ("service", "--item mask --serviced 2026-05-03 --today 2026-11-25", "Expected is one of regulator, jacket."),
+        ("service", "--item regulator --serviced 2026-12-03 --today 2026-11-25", "a day up to today"),
+        ("mix", "--label-percent 32 --analysed-percent 32 --settings nowhere.toml", "nowhere.toml cannot be read"),
+    ],
+)
+def test_refusals_have_status_two_and_say_what_to_do(name: str, options: str, said: str) -> None:
+    found, output = run(name, options)
+    assert (found, said in output) == (2, True), output
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "fields"),
+    [
+        ("gas", GAS, {"real_l", "ideal_l", "ideal_error_share", "real_error_share", "mass_kg"}),
+        ("breathing", f"{BREATHED} --lowest-bar 200", {"needle", "expected_low_bar", "smallest_bar"}),
+        ("leak", "--valve shut --reading 0:200 --reading 5:200", {"rate_bar_min", "bound_l_min", "wait_min"}),
+        ("plan", "--diver ana:12:200 --depth-m 18 --bottom-min 25", {"reserve_bar", "turn_bar", "margin_l"}),
+        ("mix", "--label-percent 32 --analysed-percent 32 --depth-m 30 --minutes 40", {"mod_m", "ead_m", "exposure"}),
+        ("dates", f"{UK} --tested 03/2026", {"results", "rules", "worst", "parts"}),
+    ],
+)
+def test_json(name: str, options: str, fields: set[str]) -> None:
+    _, output = run(name, f"{options} --json")
+    assert fields | {"passes", "reason", "caution"} <= json.loads(output).keys()
+
+
+def test_a_picture_is_written(tmp_path: Path) -> None:
+    target = tmp_path / "gas.svg"
+    assert run("plan", f"--diver ana:12:200 --depth-m 18 --bottom-min 25 --svg {target}")[0] == 0
+    assert target.read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_a_centres_settings_count(tmp_path: Path) -> None:
+    own = tmp_path / "centre.toml"
+    own.write_text("[mix]\nlabel_percent = 0.1\n", encoding="utf-8")
+    assert run("mix", f"--label-percent 32 --analysed-percent 31.8 --settings {own}")[0] == 1
+
+
+UNITS = {"bar", "psi", "l", "cuft", "degc", "degf", "m", "ft", "min", "minutes", "percent", "dives"}
+
+
+def test_every_number_names_its_unit() -> None:
+    bare = [
+        f"{command.name} {option.name}"
+        for command in COMMANDS
+        for option in command.params
+        if option.type in (click.FLOAT, click.INT) and (option.name or "").split("_")[-1] not in UNITS
+    ]
+    assert bare == []
+
+
+def test_help_says_what_is_out_of_scope() -> None:
+    assert "Buoyancy and weights are out of scope." in run("plan", "--help")[1]
