@@ -48,12 +48,21 @@ class Listening(Protocol):
         """Lower-case word strings, all known to the model, for the recogniser's n-gram."""
         ...
 
+    @property
+    def rivals(self) -> tuple[str, ...]:
+        """Phrases for a second decoding, in which every FIRM phrase stands beside its soundalikes; may be empty."""
+        ...
+
     def match(self, words: tuple[str, ...]) -> Match | None:
         """The listed phrase that these words are as a whole, else None."""
         ...
 
     def goes_on(self, words: tuple[str, ...]) -> bool:
         """True when some listed phrase starts with these words and is longer."""
+        ...
+
+    def turns(self, words: tuple[str, ...]) -> bool:
+        """True when one of these words could turn an answer around ("not", "won't", "never")."""
         ...
 
 

@@ -10,6 +10,7 @@ not used.
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,9 +22,24 @@ from numpy.typing import NDArray
 
 from assistant.errors import ModelError
 from assistant.events import Word
+from audio.frames import RATE_HZ
 
-RATE_HZ = 16_000
 UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
+
+# The model's own conf/model.conf searches narrowly, for free dictation. Here the list is short and the
+# second-best readings decide, so the search is wide; and vosk's own endpoint is put out of the way.
+SEARCH = """\
+--min-active=200
+--max-active=7000
+--beam=13.0
+--lattice-beam=6.0
+--acoustic-scale=1.0
+--frame-subsampling-factor=3
+--endpoint.silence-phones=1:2:3:4:5:6:7:8:9:10
+--endpoint.rule2.min-trailing-silence=60
+--endpoint.rule3.min-trailing-silence=60
+--endpoint.rule4.min-trailing-silence=60
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +67,11 @@ class Recogniser:
 
     def __init__(self, folder: Path) -> None:
         vosk.SetLogLevel(-1)
-        try:
-            self._model = vosk.Model(str(folder))
-        except Exception as problem:  # vosk raises plain Exception
-            raise ModelError(f"the model in {folder} does not load", "Run: python -m audio.model") from problem
+        with tempfile.TemporaryDirectory(prefix="kitcall-model-") as place:
+            try:
+                self._model = vosk.Model(str(_searching_widely(folder, Path(place))))
+            except Exception as problem:  # vosk raises plain Exception
+                raise ModelError(f"the model in {folder} does not load", "Run: python -m audio.model") from problem
 
     def knows(self, word: str) -> bool:
         """True when the model can hear this word at all. Words it lacks vanish from a phrase list silently."""
@@ -100,6 +117,16 @@ class Decoding:
         heard = [_reading(alternative) for alternative in found.get("alternatives", [])]
         if any(reading.words for reading in heard):
             self._pieces.append(heard)
+
+
+def _searching_widely(folder: Path, place: Path) -> Path:
+    """The model's parts, linked, beside a search configuration of our own."""
+    for part in ("am", "graph", "ivector"):
+        (place / part).symlink_to(folder.resolve() / part)
+    (place / "conf").mkdir()
+    (place / "conf" / "mfcc.conf").write_bytes((folder / "conf" / "mfcc.conf").read_bytes())
+    (place / "conf" / "model.conf").write_text(SEARCH)
+    return place
 
 
 def _reading(found: dict[str, Any]) -> Reading:

@@ -15,6 +15,7 @@ from assistant.errors import GrammarError
 from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
 from assistant.language.matching import Matcher
+from assistant.language.negation import turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names
 from assistant.language.rules import number_nodes, parse_once
 
@@ -39,8 +40,14 @@ class Listed:
     """
 
     def __init__(
-        self, lines: Iterable[Line], rules: Rules, slots: frozenset[str] | None = None, where: str = ""
+        self,
+        lines: Iterable[Line],
+        rules: Rules,
+        slots: frozenset[str] | None = None,
+        where: str = "",
+        rivals: tuple[str, ...] = (),
     ) -> None:
+        self.rivals = rivals  # soundalikes of the passes, for a second decoding that a pass must win
         self._lines = tuple(lines)
         self._nodes = tuple(parse_once(line.phrase, where) for line in self._lines)
         self._rules, self._slots = rules, slots
@@ -80,6 +87,10 @@ class Listed:
         """True when some listed phrase starts with these words and is longer."""
         return self._matcher.goes_on(words)
 
+    def turns(self, words: Words) -> bool:
+        """True when one of these words could turn an answer around."""
+        return not turning_words().isdisjoint(words)
+
     def _taken(self, index: int, words: Words) -> Mapping[str, str]:
         if self._slots == frozenset() or not any(rule_names(self._nodes[index])):
             return {}
@@ -112,6 +123,7 @@ class Unlisted:
     """Listens for no phrase: what is said now is kept as sound, not understood (a spoken note)."""
 
     phrases: tuple[str, ...] = ()
+    rivals: tuple[str, ...] = ()
 
     def match(self, words: Words) -> Match | None:
         """Always None."""
@@ -121,15 +133,22 @@ class Unlisted:
         """Always False."""
         return False
 
+    def turns(self, words: Words) -> bool:
+        """Always False."""
+        return False
 
-def for_step(check: Check, step: Step, commands: Commands, decoys: Decoys = ()) -> Listed:
+
+def for_step(
+    check: Check, step: Step, commands: Commands, decoys: Decoys = (), rivals: tuple[str, ...] = ()
+) -> Listed:
     """What may be heard while a step is asked: its passes, faults and reading, the commands, and decoys.
 
     decoys: phrases known to be no answer, with the reason; heard, they mean "doubt:<reason>".
+    rivals: soundalikes of the passes, see Listed.
     Raises GrammarError when a word string would mean two things.
     """
     lines = [*step_lines(step), *command_lines(commands.commands), *decoy_lines(decoys)]
-    return Listed(lines, _rules(check, commands), where=f'step "{step.id}"')
+    return Listed(lines, _rules(check, commands), where=f'step "{step.id}"', rivals=rivals)
 
 
 def step_lines(step: Step) -> list[Line]:
@@ -187,6 +206,12 @@ def for_waiting(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed
     """What may be heard while the check waits: carry on, where are we, stop the check."""
     kept = [each for each in commands.commands if each.id in ("carry_on", "where", "stop")]
     return Listed([*command_lines(kept), *decoy_lines(decoys)], _rules(check, commands), where="waiting")
+
+
+def for_closed(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+    """What may be heard after the verdict: that it is taken back, said again, or noted upon."""
+    kept = [each for each in commands.commands if each.id in ("correct", "repeat", "where", "note")]
+    return Listed([*command_lines(kept), *decoy_lines(decoys)], _rules(check, commands), where="closed")
 
 
 def for_confirm(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:

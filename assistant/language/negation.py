@@ -17,6 +17,9 @@ Words = tuple[str, ...]
 Knows = Callable[[str], bool]
 
 
+NEUTRAL = frozenset({"is", "are", "does", "did", "will", "but", "good", "one", "it"})  # negate only beside others
+
+
 class Kind(StrEnum):
     """How a negated form came about. The first two leave every word of the phrase as it was."""
 
@@ -61,6 +64,15 @@ def negations(words: Words, knows: Knows, language: str = "en") -> Iterator[tupl
         if form not in seen and all(knows(word) for word in form):
             seen.add(form)
             yield form, kind
+
+
+@cache
+def turning_words(language: str = "en") -> frozenset[str]:
+    """Every word that is put into a phrase to negate it: "not", "won't", "never", …"""
+    file = negations_file(language)
+    contracted = (form for forms in file.contracted.values() for form in forms)
+    said = (*file.inserted, *file.appended, *file.before_verb, *contracted)
+    return frozenset(word for form in said for word in form.split()) - NEUTRAL
 
 
 def _forms(words: Words, knows: Knows, file: NegationsFile) -> Iterator[tuple[Words, Kind]]:

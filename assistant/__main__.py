@@ -1,0 +1,46 @@
+"""The command line. Each word is a file of assistant/commands; none needs the network."""
+
+from __future__ import annotations
+
+import importlib
+
+import click
+
+WORDS = {
+    "check": "Lead one diver through the kit check.",
+    "demo": "Rehearse a whole check with a synthetic diver.",
+    "hear": "Hear recorded files against one step or a phrase file.",
+    "log": "Show the record, or verify it.",
+    "sequence": "Judge a sequence file.",
+    "device": "Test microphone, speaker, model, store, disk and clock.",
+}
+
+
+class Words(click.Group):
+    """Loads a command's file only when it is called, so that --help answers at once."""
+
+    def list_commands(self, context: click.Context) -> list[str]:
+        """The words, in the order a newcomer needs them."""
+        return list(WORDS)
+
+    def get_command(self, context: click.Context, name: str) -> click.Command | None:
+        """The command of that word, or None."""
+        if name not in WORDS:
+            return None
+        found = getattr(importlib.import_module(f"assistant.commands.{name}"), name)
+        assert isinstance(found, click.Command)
+        return found
+
+
+@click.group(cls=Words, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="kitcall")
+def main() -> None:
+    """kitcall leads divers through the check of their rental kit by voice, offline.
+
+    It supports a check and certifies nothing: local rules, makers' manuals and qualified people come first.
+    Results of gas sums are advice to qualified people.
+    """
+
+
+if __name__ == "__main__":
+    main(prog_name="kitcall")

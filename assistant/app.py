@@ -1,0 +1,159 @@
+"""The conversation run for real: the only place where clock, record, ears and mouth meet.
+
+One loop on one thread owns the session: hear, decide, commit, apply, and only then speak.
+What could not be committed is neither applied nor acknowledged.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from assistant.check.session import Session
+from assistant.check.steps import Check
+from assistant.check.turns import Continued, Expects, Fact, NoteKept, Record, Start, Turn
+from assistant.check.verdict import Verdict
+from assistant.errors import AudioError, KitcallError, MicrophoneLost, StoreError
+from assistant.events import Broken, Heard, Silent
+from assistant.language.expected import Expected, value_of
+from assistant.language.numbers import read_back
+from assistant.language.replies import Replies
+from assistant.record import Clip, Entry, Log, Personal
+
+LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
+
+
+class Ears(Protocol):
+    """Where answers come from: a microphone, a keyboard, a rehearsal."""
+
+    by: str
+
+    def hear(self, expects: Expects, expected: Expected) -> Fact: ...
+    def note(self, window_s: float) -> Clip | None: ...
+    def reopen(self) -> bool: ...
+
+
+class Mouth(Protocol):
+    """Where words go."""
+
+    def say(self, text: str) -> None: ...
+
+
+class Witness(Protocol):
+    """Who watches: the transcript on the screen, a test."""
+
+    def said(self, text: str) -> None: ...
+    def heard(self, fact: Fact) -> None: ...
+    def recorded(self, records: Sequence[Record]) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """Everything a conversation needs, made outside it."""
+
+    log: Log
+    ears: Ears
+    mouth: Mouth
+    witness: Witness
+    expected: Expected
+    replies: Replies
+    wall_s: Callable[[], float] = time.time
+
+
+class Conversation:
+    """One check of one diver, from the start phrase to the verdict.
+
+    `session_id` names the check in the record; when the record has it already, the check goes on there.
+    """
+
+    def __init__(self, check: Check, session_id: str, start: Start, parts: Parts) -> None:
+        self._check, self._id, self._start, self._parts = check, session_id, start, parts
+        kept = [(Record(entry.kind, entry.facts), wall_s(entry)) for entry in parts.log.entries(session_id)]
+        self.session = Session.replay(check, parts.replies, kept, value_of, read_back)
+        self._is_resumed = bool(kept)
+        self._clips: tuple[Clip, ...] = ()
+
+    def run(self, at_once: bool = False) -> Verdict:
+        """Hold the conversation until it ends; gives the verdict that was spoken.
+
+        at_once: begin without waiting for the start phrase. Raises StoreError (nothing acknowledged is
+        lost; mend, then resume), AudioError when microphone or speaker stay away.
+        """
+        if self._is_resumed:
+            turn = self._take(Continued())
+        elif at_once:
+            turn = self._take(self._start)
+        else:
+            self._say(self._parts.replies["ready"])
+            turn = Turn((), (), self.session.expects)
+        while True:
+            fact = self._listen(turn.expects)
+            if turn.expects.kind == "nothing" and isinstance(fact, Silent):
+                return self.session.verdict(self._parts.wall_s())
+            turn = self._take(fact)
+
+    def _listen(self, expects: Expects) -> Fact:
+        try:
+            if expects.kind == "note":
+                return self._keep_note(expects)
+            fact = self._parts.ears.hear(expects, self._parts.expected)
+        except MicrophoneLost as problem:
+            return self._wait_for_microphone(problem)
+        if expects.kind == "start" and isinstance(fact, Heard) and fact.match.meaning == "start":
+            return Start(self._start.items, self._start.diver, self._parts.ears.by, self._start.apart)
+        return fact
+
+    def _keep_note(self, expects: Expects) -> Fact:
+        clip = self._parts.ears.note(expects.window_s)
+        if clip is None:
+            return Silent(expects.window_s)
+        self._clips = (clip,)
+        return NoteKept(clip.digest)
+
+    def _take(self, fact: Fact) -> Turn:
+        """Decide, commit, apply, speak: in this order, always."""
+        parts = self._parts
+        parts.witness.heard(fact)
+        now_s = parts.wall_s()
+        turn = self.session.decide(fact, now_s, parts.ears.by)
+        try:
+            entries = parts.log.append_all(
+                self._id, [(each.kind, keep_apart(each.facts)) for each in turn.records], self._check.digest, self._clips
+            )
+        except StoreError as problem:
+            self._say(parts.replies.say("store_failed", mend=problem.mend))
+            raise
+        self._clips = ()
+        for record, entry in zip(turn.records, entries, strict=True):
+            self.session.apply(record, wall_s(entry))
+        parts.witness.recorded(turn.records)
+        for line in turn.say:
+            self._say(line)
+        return turn
+
+    def _say(self, line: str) -> None:
+        self._parts.witness.said(line)
+        self._parts.mouth.say(line)
+
+    def _wait_for_microphone(self, problem: KitcallError) -> Fact:
+        until_s = time.monotonic() + LOST_FOR_S
+        self._take(Broken("microphone", str(problem), problem.mend))
+        while not self._parts.ears.reopen():
+            if time.monotonic() > until_s:
+                raise AudioError(str(problem), problem.mend) from problem
+            time.sleep(1.0)
+        return Silent(0.0)
+
+
+def wall_s(entry: Entry) -> float:
+    """When the event was written, in wall seconds."""
+    return datetime.fromisoformat(entry.wall_utc).timestamp()
+
+
+def keep_apart(facts: Mapping[str, object]) -> Mapping[str, object]:
+    """Facts with the diver's name as personal words, so that it can be removed from the record later."""
+    name = facts.get("diver")
+    return {**facts, "diver": Personal(name)} if isinstance(name, str) and name else facts

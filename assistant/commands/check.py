@@ -1,0 +1,120 @@
+"""kitcall check: one diver's kit, by voice or typed."""
+
+from __future__ import annotations
+
+import select
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
+
+import click
+
+from assistant.app import Conversation, Ears, Mouth, Parts
+from assistant.check.turns import Start
+from assistant.commands.options import Loaded, console, load_check, model_option, refusing, sequence_option, store_option
+from assistant.ears import KeyboardEars, MicrophoneEars
+from assistant.errors import BadInput
+from assistant.language.replies import shipped_replies
+from assistant.mouth import ShownMouth, SpokenMouth
+from assistant.places import device_name, store_path, voice_cache
+from assistant.record import Log
+from assistant.transcript import Transcript
+from audio.capture import Microphone
+from audio.ear import Ear
+from audio.play import Speaker
+from audio.voice import Voice
+
+
+@click.command()
+@click.option("--diver", default="", metavar="NAME", help="Who will dive with this kit: a number or first name.")
+@click.option("--item", "items", multiple=True, metavar="ITEM=NUMBER", help="Number on an item, e.g. regulator=12.")
+@click.option("--typed", is_flag=True, help="Answer at the keyboard; for a machine without a microphone.")
+@click.option("--quiet", is_flag=True, help="With --typed: show the words, speak none.")
+@click.option("--now", "at_once", is_flag=True, help="Begin without waiting for the start phrase or the Enter key.")
+@click.option("--new", "anew", is_flag=True, help="Begin anew even when a check was broken off; it stays on hold.")
+@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
+@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@sequence_option
+@model_option
+@store_option
+@refusing
+def check(
+    diver: str, items: tuple[str, ...], typed: bool, quiet: bool, at_once: bool, anew: bool,
+    microphone: str | None, speaker: str | None, sequence: str | None, model_path: str | None, store: str | None,
+) -> None:  # fmt: skip
+    """Lead one diver through the kit check.
+
+    Say "start the check" or press Enter. A check that was broken off is resumed. Always understood:
+    repeat, explain, go back, correct that, wait, carry on, not fitted, leave a note, where are we,
+    come back to it later, stop the check.
+    """
+    loaded = load_check(sequence, model_path)
+    start = Start(numbers(items, loaded), diver, "typed" if typed else "key")
+    with open_log(store) as log, ExitStack() as stack:
+        ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
+        session = None if anew else log.unfinished()
+        transcript = Transcript(console(), loaded.check)
+        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language))
+        verdict = Conversation(loaded.check, session or new_session_id(), start, parts).run(at_once)
+        word = "READY" if verdict.ready else "HOLD"
+        transcript.line("verdict", word)
+        transcript.line("record", str(log.path))
+    sys.exit(0 if verdict.ready else 1)
+
+
+def numbers(items: tuple[str, ...], loaded: Loaded) -> dict[str, int | str | None]:
+    """ITEM=NUMBER options as a mapping; BadInput for an item the check does not have."""
+    known = [item.id for item in loaded.check.items]
+    found: dict[str, int | str | None] = {}
+    for option in items:
+        name, equals, number = option.partition("=")
+        if name not in known or not equals or not number:
+            raise BadInput(f"--item {option} is not understood", f"Give ITEM=NUMBER; items are {', '.join(known)}.")
+        found[name] = number
+    return found
+
+
+def new_session_id() -> str:
+    """A name for a check that sorts by time: date, time and hundredths, UTC."""
+    return datetime.now(UTC).strftime("%Y%m%d-%H%M%S-%f")[:-4]
+
+
+def open_log(store: str | None) -> Log:
+    """The record, for writing."""
+    return Log(
+        store_path(store), device=device_name(), wall=lambda: datetime.now(UTC), monotonic=time.monotonic
+    )
+
+
+@contextmanager
+def voice(loaded: Loaded, microphone: str | None, speaker: str | None) -> Iterator[tuple[Ears, Mouth]]:
+    """Real microphone, real speaker."""
+    with Voice(folder=voice_cache()) as own, Microphone(microphone) as source, Speaker(speaker) as out:
+        ears = MicrophoneEars(Ear(loaded.recogniser), source, key_reader())
+        yield ears, SpokenMouth(own, out, source)
+
+
+@contextmanager
+def keyboard(quiet: bool, speaker: str | None) -> Iterator[tuple[Ears, Mouth]]:
+    """A keyboard for ears; spoken unless quiet."""
+    if quiet:
+        yield KeyboardEars(), ShownMouth()
+        return
+    with Voice(folder=voice_cache()) as own, Speaker(speaker) as out:
+        yield KeyboardEars(), SpokenMouth(own, out)
+
+
+def key_reader() -> Callable[[], bool]:
+    """Tells whether Enter was pressed since it was last asked; never when there is no terminal."""
+    if not sys.stdin.isatty():
+        return lambda: False
+
+    def pressed() -> bool:
+        if not select.select([sys.stdin], [], [], 0)[0]:
+            return False
+        sys.stdin.readline()
+        return True
+
+    return pressed

@@ -1,0 +1,90 @@
+"""kitcall demo: a rehearsal of the whole check, heard by the real recogniser."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from pathlib import Path
+
+import click
+
+from assistant.app import Conversation, Parts
+from assistant.check.turns import Start
+from assistant.commands.check import new_session_id, open_log
+from assistant.commands.log import print_table
+from assistant.commands.options import console, load_check, model_option, refusing, sequence_option
+from assistant.language.replies import shipped_replies
+from assistant.mouth import ShownMouth, SpokenMouth
+from assistant.places import voice_cache
+from assistant.rehearsal.diver import Diver
+from assistant.rehearsal.scene import load_scene
+from assistant.transcript import Transcript
+from audio.ear import Ear
+from audio.frames import RATE_HZ, Frame
+from audio.model import data_folder
+from audio.play import Speaker
+from audio.voice import Voice
+
+
+@click.command()
+@click.option("--aloud", is_flag=True, help="Play both sides on the speaker.")
+@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@click.option("--store", metavar="FILE", help="Where to keep the rehearsal's record; a fresh file otherwise.")
+@sequence_option
+@model_option
+@refusing
+def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | None, model_path: str | None) -> None:
+    """Rehearse a whole check with a synthetic diver.
+
+    An invented scenario: deck noise, an inflator that sticks, a needle that drops on breathing. The diver's
+    voice is synthetic; the recogniser, its model and the record are the real ones.
+    """
+    screen, begun_s = console(), time.monotonic()
+    with screen.status("Loading the recogniser's model and the sequence …"):
+        loaded = load_check(sequence, model_path)
+        scene = load_scene(loaded.check)
+    place = store or str(data_folder() / "demo" / f"{new_session_id()}.db")
+    transcript = Transcript(screen, loaded.check)
+    transcript.line("scene", scene.shape.title)
+    with open_log(place) as log, ExitStack() as stack:
+        own = stack.enter_context(Voice(folder=voice_cache()))
+        theirs = stack.enter_context(Voice(scene.shape.voice.name, scene.shape.voice.rate_wpm, voice_cache()))
+        out = stack.enter_context(Speaker(speaker)) if aloud else None
+        diver = Diver(scene, theirs, Ear(loaded.recogniser), transcript.spoken, player(out))
+        mouth = SpokenMouth(own, out) if out else ShownMouth()
+        parts = Parts(log, diver, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language))
+        start = Start(scene.items, scene.shape.diver, "voice")
+        session = new_session_id()
+        verdict = Conversation(loaded.check, session, start, parts).run()
+        show_end(log.path, session, verdict.ready, transcript)
+        transcript.line("time", f"{time.monotonic() - begun_s:.0f} s for {diver.heard_s:.0f} s of the diver's answers")
+    sys.exit(0 if verdict.ready else 1)
+
+
+def player(out: Speaker | None) -> Callable[[Frame], None]:
+    """Plays the diver's side too, when there is a speaker."""
+    if out is None:
+        return lambda samples: None
+    return lambda samples: void(out.play(samples, RATE_HZ))
+
+
+def void(value: object) -> None:
+    """Drops a value that nobody asked for."""
+
+
+def show_end(path: Path, session: str, ready: bool, transcript: Transcript) -> None:
+    """The record of the rehearsal as tables, its soundness, the verdict, and where it lies."""
+    from dataclasses import asdict
+
+    from assistant.record import Reader
+
+    with Reader(path) as reader:
+        print_table("answers", [asdict(row) for row in reader.answers(session)])
+        print_table("faults", [asdict(row) for row in reader.faults(session)])
+        print_table("swaps", [asdict(row) for row in reader.swaps(session)])
+        report = reader.verify()
+    transcript.line("chain", f"{report.count} events, " + ("each as it was written" if report.ok else "DAMAGED"))
+    transcript.line("verdict", "READY" if ready else "HOLD")
+    transcript.line("record", str(path))

@@ -1,0 +1,100 @@
+"""kitcall hear: recorded files against one step or a phrase file, by the very code the microphone uses."""
+
+from __future__ import annotations
+
+import itertools
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from assistant.commands.options import json_option, load_check, model_option, print_json, refusing, sequence_option
+from assistant.errors import AudioError, BadInput
+from assistant.events import Doubted, Hearing, Heard, Listening
+from assistant.language.phrase_file import load_phrases
+from audio import model
+from audio.ear import Ear
+from audio.files import read_frames
+from audio.frames import FRAME_S, Frame
+from audio.recognise import Recogniser
+
+MARGIN_S = 0.5  # silence put before and after a file, as the microphone would give it around an answer
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--step", "step_id", metavar="ID", help="Hear the answers of this step of the sequence.")
+@click.option("--phrases", metavar="FILE", help="Hear the phrases of this phrase file instead.")
+@sequence_option
+@model_option
+@json_option
+@refusing
+def hear(
+    files: tuple[str, ...], step_id: str | None, phrases: str | None, sequence: str | None, model_path: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Hear WAV or FLAC FILEs and print one JSON object for each, a line a file.
+
+    The object holds: file, outcome (pass, fault, reading, command, answer, unclear, silent), code, phrase,
+    slots, reason (when unclear), and times in seconds of the file.
+    """
+    del as_json  # a program reads this in any case; the option is taken so that scripts may say so
+    if (step_id is None) == (phrases is None):
+        raise BadInput("say what to listen for", "Give --step ID, or --phrases FILE.")
+    recogniser, listening = what_to_hear(step_id, phrases, sequence, model_path)
+    ear, failed = Ear(recogniser), False
+    for name in files:
+        found = hear_file(ear, name, listening)
+        failed = failed or "error" in found
+        print_json(found)
+    sys.exit(1 if failed else 0)
+
+
+def what_to_hear(
+    step_id: str | None, phrases: str | None, sequence: str | None, model_path: str | None
+) -> tuple[Recogniser, Listening]:
+    """The recogniser, and the listening of a step or of a phrase file."""
+    if phrases is not None:
+        recogniser = Recogniser(model.find(model_path))
+        return recogniser, load_phrases(Path(phrases), recogniser.knows)
+    loaded = load_check(sequence, model_path)
+    return loaded.recogniser, loaded.expected.for_step(str(step_id))
+
+
+def hear_file(ear: Ear, name: str, listening: Listening) -> dict[str, Any]:
+    """What was heard in one file, as a JSON object; a file that cannot be read is unclear, with its error."""
+    try:
+        hearing = ear.listen(with_margins(read_frames(name)), listening, window_s=float("inf"))
+    except AudioError as problem:
+        return {"file": name, "outcome": "unclear", "reason": "no_recording", "error": str(problem), "mend": problem.mend}
+    return {"file": name, **described(hearing)}
+
+
+def with_margins(frames: Iterator[Frame]) -> Iterator[Frame]:
+    """The frames with silence around them."""
+    silence = [np.zeros(320, np.int16)] * round(MARGIN_S / FRAME_S)
+    return itertools.chain(silence, frames, silence)
+
+
+def described(hearing: Hearing) -> dict[str, Any]:
+    """A hearing as plain values; times are seconds of the file."""
+    match hearing:
+        case Heard():
+            kind, _, code = hearing.match.meaning.partition(":")
+            found: dict[str, Any] = {
+                "outcome": kind if code or kind in ("pass", "reading") else "answer",
+                "code": code or (None if kind in ("pass", "reading") else kind),
+                "phrase": hearing.match.text,
+                "slots": dict(hearing.match.slots),
+            }
+        case Doubted():
+            found = {"outcome": "unclear", "phrase": hearing.text, "reason": hearing.why.value}
+        case _:
+            return {"outcome": "silent", "phrase": "", "reason": "silent"}
+    evidence = hearing.evidence
+    times = {"speech_start": evidence.speech_start_s, "speech_end": evidence.speech_end_s, "decided": evidence.decided_s}
+    shifted = {name: None if at is None else round(at - MARGIN_S, 2) for name, at in times.items()}
+    return {**found, "times_s": shifted}

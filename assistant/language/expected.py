@@ -1,0 +1,63 @@
+"""What may be heard at each moment of one check, built once and kept: the session's Expects in, a Listening out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from assistant.check.steps import Check
+from assistant.check.turns import Expects
+from assistant.errors import BadInput
+from assistant.events import Listening
+from assistant.language import listening
+from assistant.language.commands import Commands
+from assistant.language.decoys import Decoys
+from assistant.language.numbers import read
+
+
+class Expected:
+    """The listenings of one check. `knows` tells whether the recogniser's model has a word.
+
+    Raises GrammarError when a phrase of the check would mean two things.
+    """
+
+    def __init__(self, check: Check, commands: Commands, knows: Callable[[str], bool]) -> None:
+        self.check, self._commands = check, commands
+        self._decoys = Decoys(check, commands, knows)
+        self._built: dict[tuple[str, str], Listening] = {}
+
+    def at(self, expects: Expects) -> Listening:
+        """What may be heard now."""
+        key = (expects.kind, expects.step_id if expects.kind == "step" else "")
+        if key not in self._built:
+            self._built[key] = self._build(*key)
+        return self._built[key]
+
+    def for_step(self, step_id: str) -> Listening:
+        """What may be heard while that step is asked; BadInput when the check has no such step."""
+        if step_id not in {step.id for step in self.check.steps}:
+            known = ", ".join(step.id for step in self.check.steps)
+            raise BadInput(f'the check "{self.check.id}" has no step "{step_id}"', f"Its steps are: {known}.")
+        return self.at(Expects("step", step_id))
+
+    def _build(self, kind: str, step_id: str) -> Listening:
+        check, commands = self.check, self._commands
+        if kind == "step":
+            step = check.step(step_id)
+            return listening.for_step(check, step, commands, self._decoys.negated(step), self._decoys.rivals(step))
+        build = {
+            "start": listening.for_start,
+            "replacement": listening.for_replacement,
+            "number": listening.for_number,
+            "confirm": listening.for_confirm,
+            "waiting": listening.for_waiting,
+            "nothing": listening.for_closed,
+        }
+        return build[kind](check, commands)
+
+
+def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
+    """A spoken number's value, and what else it could have been; raises BadInput."""
+    spoken = read(words, kind)
+    return spoken.value, spoken.ambiguous
+
+

@@ -1,0 +1,218 @@
+"""One turn of listening: frames in, one decision out.
+
+The same code hears the microphone, a file, a test and a benchmark. It counts time in frames,
+never by a clock, so a recording gives the same decision at any speed. It ends a turn when a
+whole phrase was said and it has been quiet long enough for that kind of phrase: a pass waits
+longer than a fault, a phrase that could go on longer still. Sound that holds no listed word is
+left alone (an engine, a gull, talk on the radio), and the window closes on it in the end.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from assistant.events import Care, Doubted, Evidence, Heard, Hearing, Listening, Silent, Why
+from audio.activity import Activity
+from audio.frames import FRAME_S, Frame
+from audio.gate import Margins, Ruling, rule
+from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
+
+
+@dataclass(frozen=True, slots=True)
+class Pauses:
+    """Seconds of quiet that end a turn, counted from the last frame that sounded like a voice."""
+
+    plain_s: float = 0.10
+    firm_s: float = 0.22
+    number_s: float = 0.45
+    goes_on_s: float = 0.60
+    unclear_s: float = 0.60
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How the ear listens. Times in seconds, levels in dB of full scale."""
+
+    pauses: Pauses = Pauses()
+    margins: Margins = Margins()
+    voice_from: float = 0.5  # the detector's probability that counts as a voice
+    pre_roll_s: float = 0.40
+    longest_s: float = 7.0
+    alternatives: int = 10
+
+
+@dataclass(slots=True)
+class _Turn:
+    """What one call of listen has gathered so far."""
+
+    listening: Listening
+    early: bool = False
+    now_s: float = 0.0
+    segment: list[Frame] = field(default_factory=list)
+    begun_s: float | None = None
+    voice_s: float = 0.0
+    peak: int = 0
+    speech_db: float = -100.0
+    noise_db: float = -100.0
+    decoding: Decoding | None = None
+    rival: Decoding | None = None
+    ruling: Ruling | None = None
+    readings: tuple[Reading, ...] = ()
+    ruled_at_s: float = 0.0
+    ignored: str = ""
+
+
+class Ear:
+    """Listens on one recogniser. Not for use by two threads at once."""
+
+    def __init__(self, recogniser: Recogniser, settings: Settings | None = None) -> None:
+        self._recogniser = recogniser
+        self._settings = settings or Settings()
+
+    def listen(self, frames: Iterable[Frame], listening: Listening, window_s: float = 8.0) -> Hearing:
+        """Hear one answer.
+
+        `frames`: int16 arrays of 320 samples at 16 kHz, none of them our own voice; when they end,
+        the turn ends. `window_s`: how long to wait for somebody to begin. Returns Heard, Doubted or
+        Silent; errors of the source (MicrophoneLost, BadRecording) pass through.
+        """
+        turn = _Turn(listening)
+        activity = Activity()
+        pre_roll: deque[Frame] = deque(maxlen=round(self._settings.pre_roll_s / FRAME_S))
+        for frame in frames:
+            turn.now_s += FRAME_S
+            is_voice = activity.take(frame) >= self._settings.voice_from
+            if turn.begun_s is None:
+                pre_roll.append(frame)
+                turn.noise_db = activity.level.floor_db
+                if is_voice:
+                    self._begin(turn, list(pre_roll))
+                elif turn.now_s >= window_s:
+                    return Silent(turn.now_s)
+                continue
+            outcome = self._follow(turn, frame, is_voice, activity)
+            if outcome is not None:
+                return outcome
+            if turn.begun_s is None:
+                pre_roll.clear()
+        return self._close(turn)
+
+    def _begin(self, turn: _Turn, frames: list[Frame]) -> None:
+        turn.begun_s = turn.voice_s = turn.now_s
+        turn.early = turn.now_s <= 3 * FRAME_S
+        turn.segment, turn.ruling, turn.speech_db, turn.peak = frames, None, -100.0, 0
+        self._decode(turn)
+
+    def _decode(self, turn: _Turn) -> None:
+        """Fresh decodings over all of the segment so far."""
+        turn.decoding = self._recogniser.begin(turn.listening.phrases, self._settings.alternatives)
+        rivals = turn.listening.rivals
+        turn.rival = self._recogniser.begin(rivals, self._settings.alternatives) if rivals else None
+        turn.ruling = None
+        self._feed(turn, np.concatenate(turn.segment))
+
+    def _feed(self, turn: _Turn, samples: Frame) -> None:
+        for decoding in (turn.decoding, turn.rival):
+            if decoding is not None:
+                decoding.feed(samples)
+
+    def _follow(self, turn: _Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
+        turn.segment.append(frame)
+        turn.peak = max(turn.peak, int(np.abs(frame.astype(np.int32)).max()))
+        if is_voice:
+            turn.voice_s = turn.now_s
+            turn.speech_db = max(turn.speech_db, activity.level.now_db)
+            if turn.ruling is not None:
+                self._decode(turn)
+            else:
+                self._feed(turn, frame)
+            if len(turn.segment) * FRAME_S > self._settings.longest_s:
+                return self._doubt(turn, Why.TOO_LONG)
+            return None
+        if turn.ruling is None:
+            self._feed(turn, frame)
+        return self._settle(turn, turn.now_s - turn.voice_s)
+
+    def _settle(self, turn: _Turn, quiet_s: float) -> Hearing | None:
+        pauses = self._settings.pauses
+        if turn.ruling is None:
+            if quiet_s < pauses.plain_s:
+                return None
+            self._rule(turn)
+        assert turn.ruling is not None
+        if quiet_s < self._pause_s(turn) - FRAME_S / 2:
+            return None
+        if turn.ruling.match is None and quiet_s - turn.ruled_at_s > 2 * FRAME_S:
+            self._decode(turn)  # the last sounds may only now be complete
+            self._rule(turn)
+            if turn.ruling.match is not None and quiet_s < self._pause_s(turn):
+                return None
+        return self._conclude(turn)
+
+    def _pause_s(self, turn: _Turn) -> float:
+        pauses, match = self._settings.pauses, turn.ruling.match if turn.ruling else None
+        if match is None:
+            return pauses.unclear_s
+        if turn.listening.goes_on(match.words):
+            return pauses.goes_on_s
+        return {Care.FIRM: pauses.firm_s, Care.NUMBER: pauses.number_s}.get(match.care, pauses.plain_s)
+
+    def _rule(self, turn: _Turn) -> None:
+        assert turn.decoding is not None
+        turn.readings = turn.decoding.finish()
+        rivals = turn.rival.finish() if turn.rival is not None else None
+        turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, rivals)
+        turn.ruled_at_s = turn.now_s - turn.voice_s
+
+    def _conclude(self, turn: _Turn) -> Hearing | None:
+        ruling = turn.ruling
+        assert ruling is not None
+        if ruling.match is not None:
+            if turn.early and ruling.match.care is Care.FIRM:
+                return self._doubt(turn, Why.EARLY)
+            return Heard(ruling.match, self._evidence(turn))
+        if self._is_nothing(turn):
+            turn.ignored = ruling.text
+            turn.begun_s = None
+            return None
+        return self._doubt(turn, ruling.why or Why.NO_PHRASE)
+
+    def _is_nothing(self, turn: _Turn) -> bool:
+        """Sound without a listed word, or hardly one: not meant for us."""
+        tokens = turn.readings[0].tokens
+        known = sum(token != UNKNOWN for token in tokens)
+        return known == 0 or known * 2 < len(tokens)
+
+    def _close(self, turn: _Turn) -> Hearing:
+        """The frames ended."""
+        if turn.begun_s is None:
+            return Silent(turn.now_s)
+        if turn.ruling is None or turn.ruling.match is None:
+            self._decode(turn)
+            self._rule(turn)
+        return self._conclude(turn) or Silent(turn.now_s)
+
+    def _doubt(self, turn: _Turn, why: Why) -> Doubted:
+        text = turn.ruling.text if turn.ruling else ""
+        return Doubted(why, text, evidence=self._evidence(turn))
+
+    def _evidence(self, turn: _Turn) -> Evidence:
+        offset_s = turn.now_s - len(turn.segment) * FRAME_S
+        words = tuple(
+            replace(word, start_s=word.start_s + offset_s, end_s=word.end_s + offset_s)
+            for word in (turn.readings[0].words if turn.readings else ())
+        )
+        return Evidence(
+            words=words,
+            speech_start_s=turn.begun_s,
+            speech_end_s=turn.voice_s,
+            decided_s=turn.now_s,
+            level_db=turn.speech_db,
+            noise_db=turn.noise_db,
+            numbers=dict(turn.ruling.numbers) if turn.ruling else {},
+            notes=tuple(reading.text for reading in turn.readings[:4]),
+        )

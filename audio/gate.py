@@ -1,0 +1,96 @@
+"""From readings to a decision: the rules that stand between a recogniser and the record.
+
+A reading is never an answer by itself. The recogniser mixes halves of phrases; among its many readings
+the best that is a listed phrase as a whole is taken, and then doubted by these rules. First that speaks
+decides; every one of them can only make the ear more doubtful:
+
+1. no words at all                                       -> noise
+2. no listed phrase among the readings, or one too far
+   behind the best reading                               -> no_phrase
+3. the best listed phrase is known to be no answer       -> known_wrong
+4. another meaning reads nearly as well                  -> near
+5. FIRM only: a better reading, though no phrase, holds
+   a word that turns an answer around ("not")            -> known_wrong
+6. FIRM only: the rival decoding, in which every word has
+   its soundalikes beside it, prefers one of them        -> near
+
+What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
+operating point"; tests/bench/bench_hearing.py measures it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from assistant.events import Care, Listening, Match, Why
+from audio.recognise import UNKNOWN, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """In units of the decoder's log likelihood."""
+
+    plain: float = 5.0  # how far below the best reading a listed phrase may lie
+    firm: float = 4.0
+    other_plain: float = 0.5  # an answer must beat every other meaning by this much
+    other_firm: float = 1.0
+    rival: float = 0.0  # a pass may lie this far below the rival decoding's best
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """`match` when a listed phrase stands, else `why`; `numbers` is the evidence."""
+
+    match: Match | None
+    why: Why | None
+    text: str
+    numbers: dict[str, float]
+
+
+def rule(
+    readings: Sequence[Reading],
+    listening: Listening,
+    margins: Margins,
+    rivals: Sequence[Reading] | None = None,
+) -> Ruling:
+    """Decide on the readings of one utterance (best first); `rivals` are those of the rival decoding."""
+    best = readings[0]
+    listed = [(reading, match) for reading in readings if (match := listening.match(reading.tokens))]
+    if not best.tokens:
+        return Ruling(None, Why.NOISE, "", {})
+    if not listed:
+        return Ruling(None, Why.NO_PHRASE, best.text, {})
+    reading, match = listed[0]
+    numbers = {"behind_best": best.score - reading.score}
+    is_firm = match.care is Care.FIRM
+    if numbers["behind_best"] > (margins.firm if is_firm else margins.plain):
+        return Ruling(None, Why.NO_PHRASE, best.text, numbers)
+    if match.care is Care.NEVER:
+        return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
+    others = [other.score for other, meant in listed if meant.meaning != match.meaning]
+    if others:
+        numbers["ahead_of_other"] = reading.score - max(others)
+        if numbers["ahead_of_other"] < (margins.other_firm if is_firm else margins.other_plain):
+            return Ruling(None, Why.NEAR, reading.text, numbers)
+    why = _doubt_firm(reading, readings, listening, margins, rivals, numbers) if is_firm else None
+    return Ruling(None if why else match, why, reading.text, numbers)
+
+
+def _doubt_firm(
+    reading: Reading,
+    readings: Sequence[Reading],
+    listening: Listening,
+    margins: Margins,
+    rivals: Sequence[Reading] | None,
+    numbers: dict[str, float],
+) -> Why | None:
+    better = [other for other in readings if other.score > reading.score]
+    if any(listening.turns(other.tokens) or UNKNOWN in other.tokens for other in better):
+        return Why.KNOWN_WRONG
+    if rivals is not None:
+        same = [rival.score for rival in rivals if rival.tokens == reading.tokens]
+        numbers["behind_rival"] = rivals[0].score - max(same) if same else float("inf")
+        if numbers["behind_rival"] > margins.rival:
+            return Why.NEAR
+    return None
