@@ -255,7 +255,7 @@ def _stop(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progre
 
 
 def _rest(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
-    return replace(progress, silences=0)
+    return replace(progress, doubts=0, silences=0)
 
 
 UNDO: dict[str, Callable[[Progress, Facts], Progress]] = {
@@ -280,5 +280,5 @@ CHANGES: dict[str, Callable[[Check, Progress, Facts, float], Progress]] = {
     "noted": _stand,
     "continued": _rest,
     "stopped": _stop,
-    "verdict_given": _stand,
+    "verdict_given": _rest,
 }

@@ -8,7 +8,7 @@ else is HOLD, with its reasons, worst first. Withdrawn records count as never ma
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from assistant.check.steps import Check, Step
@@ -45,8 +45,9 @@ def judge(check: Check, entries: Iterable[Stamped], now_s: float) -> Verdict:
     tests/check/test_exploration.py and test_verdict.py check it against a witness of their own.
     """
     live = strike_out(entries)
-    reasons = [r for r in (judge_step(step, live, check.valid_s, now_s) for step in check.steps) if r]
-    reasons += [Reason("no_spare", item=item.id) for item in check.items if set_apart(item.id, live)]
+    standing = Standing.of(live)
+    reasons = [r for r in (judge_step(step, standing, check.valid_s, now_s) for step in check.steps) if r]
+    reasons += [Reason("no_spare", item=item.id) for item in check.items if standing.missing(item.id)]
     if not any(record.kind == "check_started" for record, _ in live):
         reasons.append(Reason("not_started"))
     if any(record.kind == "stopped" for record, _ in live):
@@ -87,29 +88,39 @@ def strike_last(live: list[Stamped], kind: str, key: str, value: str) -> None:
             return
 
 
-def last_index(live: list[Stamped], kind: str, key: str, values: Iterable[str]) -> int:
-    """Where the last such record stands; -1 when there is none."""
-    wanted = set(values)
-    for index in range(len(live) - 1, -1, -1):
-        record = live[index][0]
-        if record.kind == kind and record.facts[key] in wanted:
-            return index
-    return -1
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where in the live records each thing happened last: answers by step, the others by item."""
+
+    live: Sequence[Stamped]
+    answered: Mapping[str, int]
+    replaced: Mapping[str, int]
+    apart: Mapping[str, int]
+
+    @classmethod
+    def of(cls, live: Sequence[Stamped]) -> Standing:
+        """The places of the last answer of each step, and of the last swap and setting apart of each item."""
+        return cls(live, places(live, "answered", "step"), places(live, "replaced", "item"),
+                   places(live, "set_apart", "item"))  # fmt: skip
+
+    def missing(self, item: str) -> bool:
+        """Whether the item was set apart and nothing has replaced it since."""
+        return self.apart.get(item, -1) > self.replaced.get(item, -1)
 
 
-def set_apart(item: str, live: list[Stamped]) -> bool:
-    """Whether the item was set apart and nothing has replaced it since."""
-    return last_index(live, "set_apart", "item", [item]) > last_index(live, "replaced", "item", [item])
+def places(live: Sequence[Stamped], kind: str, key: str) -> dict[str, int]:
+    """The place of the last record of that kind for each value of `key`."""
+    return {record.facts[key]: place for place, (record, _) in enumerate(live) if record.kind == kind}
 
 
-def judge_step(step: Step, live: list[Stamped], valid_s: float, now_s: float) -> Reason | None:
+def judge_step(step: Step, standing: Standing, valid_s: float, now_s: float) -> Reason | None:
     """What keeps this step from being good, or None."""
-    at = last_index(live, "answered", "step", [step.id])
-    if at < 0:
-        return unanswered(step, live, at)
-    record, at_s = live[at]
-    if predates(step, live, at):
-        return unanswered(step, live, at)
+    place = standing.answered.get(step.id, -1)
+    if predates(step, standing, place):
+        return Reason("unchecked", step.id, step.item)
+    if place < 0:
+        return Reason("open_critical" if step.critical else "open", step.id, step.item)
+    record, at_s = standing.live[place]
     if not passing(step, record):
         return Reason("fault_critical" if step.critical else "fault", step.id, step.item, record.facts.get("code", ""))
     if not fresh(at_s, valid_s, now_s):
@@ -117,19 +128,12 @@ def judge_step(step: Step, live: list[Stamped], valid_s: float, now_s: float) ->
     return None
 
 
-def unanswered(step: Step, live: list[Stamped], at: int) -> Reason:
-    """An open step; unchecked when something it touches is a replacement."""
-    if predates(step, live, at):
-        return Reason("unchecked", step.id, step.item)
-    return Reason("open_critical" if step.critical else "open", step.id, step.item)
-
-
-def predates(step: Step, live: list[Stamped], at: int) -> bool:
-    """Whether the answer at that place was given before a replacement that asks the step again."""
+def predates(step: Step, standing: Standing, place: int) -> bool:
+    """Whether a replacement that asks the step again came after its answer, or instead of one."""
     items = set(step.touches)
-    if at >= 0 and live[at][0].facts["outcome"] == "fault":
-        items.add(step.fault(live[at][0].facts["code"]).item)
-    return last_index(live, "replaced", "item", items) > at
+    if place >= 0 and standing.live[place][0].facts["outcome"] == "fault":
+        items.add(step.fault(standing.live[place][0].facts["code"]).item)
+    return any(standing.replaced.get(item, -1) > place for item in items)
 
 
 def passing(step: Step, record: Record) -> bool:

@@ -1,0 +1,371 @@
+"""A reduced sequence, a diver's every fact, and a witness who only watches and listens.
+
+The witness knows what was asked, what was answered and which acts were taken back. It
+shares no code with the session's bookkeeping or with the verdict, and says of every
+moment whether READY would be true.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections import deque
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from importlib.resources import files
+from typing import Any
+
+import pytest
+
+from assistant.check.progress import Progress
+from assistant.check.session import Session
+from assistant.check.steps import Check, Fault, Item, Reading, Remedy, Step
+from assistant.check.table import State
+from assistant.check.turns import Continued, Expects, Fact, NoteKept, Stamped, Start, Stop, Turn
+from assistant.errors import BadInput
+from assistant.events import Broken, Care, Doubted, Heard, Match, Silent, Why
+
+VALID_S = 1000.0
+EARLY_S, LATE_S = 0.0, 2000.0  # two moments, each out of the other's validity
+NUMBERS = {"good": 200.0, "low": 20.0, "odd": 999.0, "alike": 150.0, "two": 2.0, "three": 3.0, "seven": 7.0}
+
+
+def say(meaning: str, **slots: str) -> Heard:
+    """A phrase of that meaning, heard as a whole."""
+    return Heard(Match(tuple(meaning.replace(":", " ").split()), meaning, Care.PLAIN, slots))
+
+
+def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
+    """Numbers of the tests: `alike` and `three` could be another, an unlisted word is none."""
+    if words not in NUMBERS:
+        raise BadInput(f"{words} is no number", "Say another.")
+    return NUMBERS[words], ((15.0,) if words in ("alike", "three") else ())
+
+
+def spoken(value: float, unit: str) -> str:
+    return f"{value:g} {unit}".replace(" number", "")
+
+
+def fault(code: str, item: str, remedy: Remedy) -> Fault:
+    return Fault(code, code.replace("_", " "), item, (), f"Mend {code}.", remedy)
+
+
+def step(step_id: str, touches: tuple[str, ...], *faults: Fault, **kwargs: Any) -> Step:
+    """A step with the reduced sequence's habits; its words are its id."""
+    facts: dict[str, Any] = {"critical": True, "may_be_absent": False, "after": (), "reading": None} | kwargs
+    name = step_id.capitalize()
+    return Step(
+        step_id, name, touches[0], touches, f"{name}?", f"About {step_id}.", facts["critical"],
+        facts["may_be_absent"], facts["after"], (), faults, (f"{step_id} good", f"{step_id} bad"), facts["reading"],
+    )  # fmt: skip
+
+
+def reduced(*steps: Step) -> Check:
+    items = (Item("set", "regulator set"), Item("jacket", "jacket"))
+    return Check("reduced", "Reduced", "en", "0" * 64, VALID_S, "Caution.", "Closing.", (), items, steps)
+
+
+HOSES = step("hoses", ("set",), fault("cut", "set", Remedy.SWAP))
+INFLATOR = step(
+    "inflator", ("jacket", "set"), fault("sticks", "jacket", Remedy.SWAP), fault("loose", "jacket", Remedy.REPEAT),
+    after=("hoses",),
+)  # fmt: skip
+DUMP = step("dump", ("jacket",), fault("stiff", "jacket", Remedy.HOLD), critical=False, may_be_absent=True)
+PRESSURE = step(
+    "pressure", ("set",), fault("low", "set", Remedy.SWAP),
+    reading=Reading("pressure", "bar", 0.0, 330.0, low=50.0, low_fault="low"),
+)  # fmt: skip
+
+COMMANDS = (
+    "repeat", "explain", "back", "correct", "wait", "carry_on", "absent", "note", "where", "leave_open", "stop",
+)  # fmt: skip
+FACTS: dict[str, Fact] = {
+    "start": Start({"set": 1, "jacket": 1}),
+    "pass": say("pass"),
+    "cut": say("fault:cut"),
+    "sticks": say("fault:sticks"),
+    "loose": say("fault:loose"),
+    "stiff": say("fault:stiff"),
+    "read good": say("reading", pressure="good"),
+    "read low": say("reading", pressure="low"),
+    "read odd": say("reading", pressure="odd"),
+    "read alike": say("reading", pressure="alike"),
+    "read nonsense": say("reading", pressure="nonsense"),
+    "swapped": say("swapped"),
+    "swapped two": say("swapped", number="two"),
+    "swapped three": say("swapped", number="three"),
+    "unmarked": say("swapped", unmarked="unmarked"),
+    "no spare": say("no_spare"),
+    "yes": say("yes"),
+    "no": say("no"),
+    **{f"command {name}": say(f"command:{name}") for name in COMMANDS},
+    "doubt": Doubted(Why.NO_PHRASE, "mumble"),
+    "decoy": Heard(Match(("not", "good"), "doubt:negated", Care.NEVER)),
+    "early": Doubted(Why.EARLY),
+    "silence": Silent(9.0),
+    "broken": Broken("microphone", "gone"),
+    "crash": Continued(),
+    "note kept": NoteKept("c" * 64),
+    "stop key": Stop(),
+}
+
+
+NOT_TALK = ("read", "swapped t", "start", "yes", "no")
+TALK = tuple(name for name in FACTS if name == "no spare" or name == "note kept" or not name.startswith(NOT_TALK))
+PAUSES = ("silence", "broken", "note kept", "command note", "command wait", "early")  # they double every state
+NUMBERING = (
+    "start", "pass", "cut", "swapped", "swapped two", "swapped three", "unmarked", "yes", "no", "no spare",
+    "command correct", "command back", "doubt", "silence", "crash", "command carry_on",
+)  # fmt: skip
+READING = (
+    "start", "pass", "read good", "read low", "read odd", "read alike", "read nonsense", "unmarked", "yes", "no",
+    "command absent", "command correct", "command back", "command leave_open", "command carry_on", "command repeat",
+    "doubt", "decoy", "silence", "crash",
+)  # fmt: skip
+TIMELY = (
+    "start", "pass", "cut", "unmarked", "no spare", "command correct", "command back", "command leave_open",
+    "crash", "command stop",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def replies() -> Mapping[str, str]:
+    """The replies that ship, so that every sentence of them is filled in here."""
+    path = files("grammars") / "en" / "replies.toml"
+    return dict(tomllib.loads(path.read_text(encoding="utf-8"))["reply"])
+
+
+@dataclass(frozen=True)
+class Witness:
+    """What somebody beside the diver knows: `good` steps with the time of their answer, items `off`
+    the diver, numbers `on` it and set `apart`, and what the last replacement made void."""
+
+    good: frozenset[tuple[str, float]] = frozenset()
+    off: frozenset[str] = frozenset()
+    apart: frozenset[tuple[str, str]] = frozenset()
+    on: tuple[tuple[str, str], ...] = ()
+    void: frozenset[tuple[str, float]] = frozenset()
+    before: tuple[tuple[str, str], ...] = ()
+    stopped: bool = False
+    started: bool = False
+
+    def ready(self, check: Check, now_s: float) -> bool:
+        """Whether READY is true now."""
+        young = {step for step, at_s in self.good if 0 <= now_s - at_s <= check.valid_s}
+        return self.started and not self.stopped and not self.off and young == {s.id for s in check.steps}
+
+    def saw(self, check: Check, asked: Expects, name: str, turn: Turn, now_s: float) -> Witness:
+        """The witness after one turn: from the question, the fact's name, and the acts taken back."""
+        after = self
+        for record in turn.records:
+            if record.kind == "withdrawn":
+                after = after.forget(record.facts)
+        if name == "start" and asked.kind == "start":
+            number = turn.records[0].facts["items"]["set"] or ""
+            return replace(after, started=True, on=tuple((i.id, number) for i in check.items))
+        if name in ("command stop", "stop key") and asked.kind not in ("start", "nothing"):
+            return replace(after, stopped=True)
+        if asked.kind in ("step", "confirm") and asked.step_id:
+            return after.answered(check.step(asked.step_id), asked, name, now_s)
+        if asked.kind in ("replacement", "number", "confirm"):
+            return after.swapped(check, asked, name)
+        return after
+
+    def answered(self, step: Step, asked: Expects, name: str, now_s: float) -> Witness:
+        """A pass makes the step good, a fault makes it bad and may take the item off."""
+        passed = (name == "pass" and not step.reading) or (name == "command absent" and step.may_be_absent)
+        passed = passed or (name == "read good" and step.reading is not None)
+        if asked.kind == "confirm":
+            passed = name == "yes"
+        rest = frozenset(g for g in self.good if g[0] != step.id)
+        if passed:
+            return replace(self, good=rest | {(step.id, now_s)}, void=frozenset())
+        named = self.fault(step, asked, name)
+        if named is None:
+            return self
+        return replace(self, good=rest, void=frozenset()).without(named.item if named.remedy is Remedy.SWAP else "")
+
+    @staticmethod
+    def fault(step: Step, asked: Expects, name: str) -> Fault | None:
+        """The fault that this fact names at this question."""
+        code = "low" if name == "read low" and step.reading else name
+        return next((f for f in step.faults if f.code == code and asked.kind == "step"), None)
+
+    def without(self, item: str) -> Witness:
+        """The item comes off the diver and is set apart."""
+        if not item:
+            return self
+        number = dict(self.on)[item]
+        return replace(self, off=self.off | {item}, apart=self.apart | ({(item, number)} if number else set()))
+
+    def swapped(self, check: Check, asked: Expects, name: str) -> Witness:
+        """A replacement that was not set apart makes void what its item touches."""
+        number = {"swapped two": "2", "unmarked": ""}.get(name)
+        if asked.kind == "confirm":
+            number = "3" if name == "yes" else None
+        if number is None or (number and (asked.item, number) in self.apart):
+            return self
+        void = frozenset(g for g in self.good if asked.item in check.step(g[0]).touches)
+        on = tuple((i, number if i == asked.item else n) for i, n in self.on)
+        return replace(self, good=self.good - void, void=void, off=self.off - {asked.item}, on=on, before=self.on)
+
+    def forget(self, facts: Mapping[str, Any]) -> Witness:
+        """An act taken back."""
+        item = facts["item"]
+        if facts["what"] == "stopped":
+            return replace(self, stopped=False)
+        if facts["what"] == "replaced":
+            good = self.good | self.void
+            return replace(self, good=good, void=frozenset(), off=self.off | {item}, on=self.before, before=())
+        if facts["what"] != "answered":
+            return self
+        good = frozenset(g for g in self.good if g[0] != facts["step"])
+        apart = self.apart - {(item, dict(self.on).get(item, ""))}
+        return replace(self, good=good, off=self.off - {item}, apart=apart)
+
+
+class Violated(AssertionError):
+    """The session and the witness disagree."""
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Where an exploration is: the session's value, the witness, the clock, and one way that led here."""
+
+    state: State
+    progress: Progress
+    witness: Witness
+    now_s: float
+    entries: tuple[Stamped, ...] = field(compare=False, default=())
+    path: tuple[str, ...] = field(compare=False, default=())
+
+    def key(self) -> Any:
+        witness = self.witness
+        if self.progress.last is None or self.progress.last.what != "replaced":
+            witness = replace(witness, void=frozenset(), before=())  # only the last act can be taken back
+        return freeze(self.state, self.progress), witness, self.now_s
+
+
+def freeze(state: State, p: Progress) -> Any:
+    """All that the session's future depends on, as one hashable value."""
+    act = p.last
+    last = act and (act.what, act.step, act.item, act.pending, tuple(act.answers.items()), act.old)
+    return (
+        state, tuple(p.on.items()), p.off, frozenset(pair for pair in p.apart if pair[1]),
+        tuple(p.answers.items()), tuple(sorted(p.left.items())), p.pending, last, p.question, p.doubts, p.silences,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Explorer:
+    """Walks a reduced sequence through every fact in every state it can reach, and believes the witness."""
+
+    check: Check
+    replies: Mapping[str, str]
+    facts: Mapping[str, Fact]
+    times_s: tuple[float, ...] = (EARLY_S, LATE_S)
+
+    def explore(self, limit: int = 10**9) -> tuple[int, int]:
+        """States and turns seen until nothing is new; Violated with the way there; AssertionError at the limit."""
+        session = Session(self.check, self.replies, value_of, spoken)
+        first = Moment(session.state, session.progress, Witness(), self.times_s[0])
+        seen, queue, turns = {first.key()}, deque([first]), 0
+        while queue:
+            moment = queue.popleft()
+            for after in self.next_moments(session, moment):
+                turns += 1
+                if after.key() not in seen:
+                    assert len(seen) < limit, f"more than {limit} states"
+                    seen.add(after.key())
+                    queue.append(after)
+        return len(seen), turns
+
+    def next_moments(self, session: Session, moment: Moment) -> Iterator[Moment]:
+        for now_s in self.times_s:
+            if now_s != moment.now_s:
+                yield replace(moment, now_s=now_s, path=(*moment.path, f"clock {now_s:g}"))
+        for name, fact in self.facts.items():
+            session.state, session.progress, session.entries = moment.state, moment.progress, moment.entries
+            yield self.step(session, moment, name, fact)
+
+    def step(self, session: Session, moment: Moment, name: str, fact: Fact) -> Moment:
+        """One fact: decide, watch, apply, compare."""
+        asked = session.expects
+        path = (*moment.path, name)
+        try:
+            turn = session.decide(fact, moment.now_s)
+            unchanged = freeze(session.state, session.progress) == freeze(moment.state, moment.progress)
+            witness = moment.witness.saw(self.check, asked, name, turn, moment.now_s)
+            watch(self.check, moment, asked, name, turn, witness, unchanged)
+            for record in turn.records:
+                session.apply(record, moment.now_s)
+            compare(self.check, session, turn, witness, self.times_s)
+        except Exception as problem:
+            raise Violated(f"{problem!r} after {' / '.join(path)}") from problem
+        return Moment(session.state, session.progress, witness, moment.now_s, session.entries, path)
+
+
+def watch(
+    check: Check, moment: Moment, asked: Expects, name: str, turn: Turn, witness: Witness, unchanged: bool
+) -> None:
+    """What must hold of every turn, whatever state it came from."""
+    kinds = [record.kind for record in turn.records]
+    assert unchanged, "deciding changed the session"
+    if name in ("doubt", "decoy", "early", "silence", "broken", "crash"):
+        assert not {"answered", "replaced", "no_spare"} & set(kinds), f"{name} made {kinds}"
+        assert expired(turn), f"{name} withdrew an answer"
+    for record in turn.records:
+        if record.kind == "replaced":
+            assert (record.facts["item"], record.facts["new"]) not in moment.witness.apart, "back from the set apart"
+            assert asked.kind in ("replacement", "number", "confirm"), "replaced out of place"
+        if record.kind == "answered":
+            assert (asked.kind, asked.step_id) in (("step", record.facts["step"]), ("confirm", record.facts["step"]))
+        if record.kind == "asked" and record.facts["what"] == "step":
+            may_ask(check, record.facts["step"], witness)
+    if asked.kind == "step":
+        named = Witness.fault(check.step(asked.step_id), asked, name)
+        if named is not None:
+            assert kinds[0] == "answered", "a fault was lost"
+            assert ("set_apart" in kinds) or named.remedy is not Remedy.SWAP, "a failed item was not set apart"
+            assert (turn.expects.kind == "replacement") == ("set_apart" in kinds), "no replacement was asked for"
+
+
+def expired(turn: Turn) -> bool:
+    """Whether the only answers withdrawn were too old."""
+    return all(r.facts["because"] == "expired" for r in turn.records if r.kind == "withdrawn")
+
+
+def may_ask(check: Check, step_id: str, witness: Witness) -> None:
+    """A step is asked only when what it stands on is good and what it touches is on the diver."""
+    good = {step for step, _ in witness.good}
+    step = check.step(step_id)
+    assert set(step.after) <= good, f"{step_id} was asked before {step.after}"
+    assert not set(step.touches) & witness.off, f"{step_id} was asked without its item"
+
+
+def compare(check: Check, session: Session, turn: Turn, witness: Witness, times_s: tuple[float, ...]) -> None:
+    """The session's verdict at every time is what the witness says, and it is given only then."""
+    for now_s in times_s:
+        said, true = session.verdict(now_s).ready, witness.ready(check, now_s)
+        assert said == true, f"READY {said} at {now_s:g}, the witness says {true}"
+    for record in turn.records:
+        if record.kind == "verdict_given":
+            given = record.facts["verdict"] == "ready"
+            assert given == session.verdict(session.entries[-1][1]).ready, "the verdict spoken is not the one judged"
+            assert given != bool(record.facts["reasons"]), "a verdict with the wrong reasons"
+
+
+@pytest.fixture(scope="session")
+def explorers(replies: Mapping[str, str]) -> dict[str, Explorer]:
+    """The reduced sequences: two items with a swap, a repeat, a hold and an optional step; and a reading."""
+    def facts(*names: str) -> dict[str, Fact]:
+        return {name: FACTS[name] for name in names}
+
+    talk = [name for name in TALK if name not in PAUSES]
+    one, started = (EARLY_S,), {"start": Start()}
+    return {
+        "talk": Explorer(reduced(HOSES, INFLATOR, DUMP), replies, started | facts(*talk), one),
+        "pauses": Explorer(reduced(HOSES, INFLATOR), replies, started | facts(*TALK), one),
+        "numbers": Explorer(reduced(HOSES, INFLATOR), replies, facts(*NUMBERING), one),
+        "readings": Explorer(reduced(PRESSURE), replies, facts(*READING), one),
+        "times": Explorer(reduced(HOSES, INFLATOR), replies, facts(*TIMELY)),
+    }
