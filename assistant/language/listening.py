@@ -53,6 +53,8 @@ class Listed:
         self._rules, self._slots = rules, slots
         self._asked: dict[Words, Match | None] = {}  # the ear asks the same words many times while they stand
         self._matcher = Matcher(self._nodes, rules)
+        answers = [node for node, line in zip(self._nodes, self._lines, strict=True) if line.care is not Care.NEVER]
+        self._answers = self._matcher if len(answers) == len(self._nodes) else Matcher(answers, rules)
         self._refuse_silence(where)
         self._refuse_clashes(where)
         self._phrases = tuple(" ".join(words) for words in self._matcher.cover())
@@ -84,8 +86,8 @@ class Listed:
         return Match(words, line.meaning, line.care, self._taken(index, words))
 
     def goes_on(self, words: Words) -> bool:
-        """True when some listed phrase starts with these words and is longer."""
-        return self._matcher.goes_on(words)
+        """True when some listed answer starts with these words and is longer."""
+        return self._answers.goes_on(words)
 
     def turns(self, words: Words) -> bool:
         """True when one of these words could turn an answer around."""
