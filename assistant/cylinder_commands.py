@@ -64,7 +64,7 @@ def gas(
 @click.command("breathing", cls=Refusing)
 @click.option("--before-bar", type=float, required=True, help="Needle before the breaths, bar.")
 @click.option("--lowest-bar", type=float, required=True, help="Needle at its lowest during them, bar.")
-@click.option("--after-bar", type=float, required=True, help="Needle settled after them, bar.")
+@click.option("--after-bar", type=float, help="Needle settled after them, bar (leave out when not seen).")
 @WATER_L
 @click.option("--temp-degc", type=float, default=20.0, show_default=True, help="Temperature, degrees Celsius.")
 @DIVISION_BAR
@@ -74,7 +74,7 @@ def gas(
 def breathing_test(
     before_bar: float,
     lowest_bar: float,
-    after_bar: float,
+    after_bar: float | None,
     water_l: float | None,
     temp_degc: float,
     division_bar: float | None,

@@ -11,10 +11,11 @@ import click
 
 from assistant.errors import BadInput
 from assistant.sums import analyser, dive, group, mix, picture
+from assistant.sums import rate as rates
 from assistant.sums.limits import O2_PERCENT
 from assistant.sums.units import m_from_ft
 from assistant.sums.water import Water
-from assistant.sums_printing import AS_JSON, O2, SETTINGS, Refusing, choose, gauge_of, numbers, share, show
+from assistant.sums_printing import AS_JSON, O2, SETTINGS, WATER_L, Refusing, choose, gauge_of, numbers, share, show
 
 
 @click.command(cls=Refusing)
@@ -70,10 +71,35 @@ def diver_of(text: str, o2_share: float) -> tuple[str, dive.Diver]:
     return name, dive.Diver(water_l, start_bar, rate[0] if rate else None, o2_share)
 
 
+@click.command("rate", cls=Refusing)
+@WATER_L
+@click.option("--start-bar", type=float, required=True, help="Gauge at the start of the dive, bar.")
+@click.option("--end-bar", type=float, required=True, help="Gauge at its end, bar.")
+@click.option("--minutes", type=float, required=True, help="How long it took, minutes.")
+@click.option("--mean-depth-m", type=float, required=True, help="Mean depth, metres.")
+@click.option("--water", type=click.Choice([w.value for w in Water]), default="sea", show_default=True, help="Water.")
+@O2
+@AS_JSON
+def rate(
+    water_l: float | None,
+    start_bar: float,
+    end_bar: float,
+    minutes: float,
+    mean_depth_m: float,
+    water: str,
+    o2_percent: float | None,
+    as_json: bool,
+) -> None:
+    """A diver's breathing rate at the surface, from a dive that was made."""
+    litres = choose("cylinder", water_l=water_l)
+    show(rates.measure(litres, start_bar, end_bar, minutes, mean_depth_m, Water(water), share(o2_percent)), as_json)
+
+
 @click.command("mix", cls=Refusing)
 @click.option("--label-percent", type=float, required=True, help="Oxygen on the label, percent.")
 @click.option("--analysed-percent", type=float, required=True, help="Oxygen as the analyser read it, percent.")
 @click.option("--air-after-percent", type=float, help="What the analyser shows in air afterwards, percent.")
+@click.option("--warmer-degc", type=float, help="How much warmer it is than at its calibration, degrees Celsius.")
 @click.option("--depth-m", type=float, help="Planned depth, metres.")
 @click.option("--minutes", type=float, help="Time at that depth, minutes.")
 @SETTINGS
@@ -82,6 +108,7 @@ def mix_check(
     label_percent: float,
     analysed_percent: float,
     air_after_percent: float | None,
+    warmer_degc: float | None,
     depth_m: float | None,
     minutes: float | None,
     settings: Path | None,
@@ -89,8 +116,9 @@ def mix_check(
 ) -> None:
     """Judge a mix: analysis against label, deepest depth, equivalent air depth, oxygen exposure."""
     centre, _ = gauge_of(settings, None)
-    if air_after_percent is not None:
-        analysis = analyser.correct(analysed_percent, air_after_percent, practice=centre.mix)
+    if air_after_percent is not None or warmer_degc is not None:
+        shows = analyser.CALIBRATED_PERCENT if air_after_percent is None else air_after_percent
+        analysis = analyser.correct(analysed_percent, shows, warmer_degc or 0.0, practice=centre.mix)
         if not analysis.usable:
             raise BadInput(analysis.reason, "Calibrate the analyser in dry air and analyse again.")
         analysed_percent = analysis.percent

@@ -19,6 +19,7 @@ from assistant.sums.units import ATM_BAR
 DRY_AIR_PERCENT = 20.95
 CALIBRATED_PERCENT = 20.9
 READING = Limit("the analyser's reading", "%", 19.0, 42.0, ((100.0, "a fraction"), (10.0, "ten times that")))
+CHANGE = Limit("the change of temperature since calibration", "degC", -60.0, 60.0)
 AIR_READING = Limit("the analyser's reading in air", "%", 18.9, 22.9, ((100.0, "a fraction"), (0.1, "a tenth of that")))
 
 
@@ -59,6 +60,7 @@ def correct(
     """
     practice = practice or defaults().mix
     READING.check(reading_percent)
+    CHANGE.check(degc_change)
     drift = CALIBRATED_PERCENT / AIR_READING.check(air_after_percent)
     damp = damp_air_percent / DRY_AIR_PERCENT
     ends = sorted((reading_percent * damp, reading_percent * damp * drift))

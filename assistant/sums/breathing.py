@@ -27,6 +27,7 @@ class Needle(StrEnum):
     RESTRICTED = "restricted"  # dips and recovers: valve not fully open, or a blocked filter
     SHUT = "shut"  # falls and stays, as from a hose: the valve is shut
     FALLEN = "fallen"  # falls and stays: a small cylinder or a wrong reading
+    DIPPED = "dipped"  # falls, and nobody said whether it came back
     UNMOVED = "unmoved"  # did not move where it must have: the gauge sticks, or no breath was taken
     DOUBTFUL = "doubtful"  # too little gas, or one step of the gauge too much: take it again
 
@@ -53,27 +54,32 @@ class BreathingResult:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """Needle before the breaths, at its lowest during them, and settled after them; bar."""
+    """Needle before the breaths, at its lowest during them, and settled after them (None: not said); bar."""
 
     before_bar: float
     lowest_bar: float
-    after_bar: float
+    after_bar: float | None = None
+
+    @property
+    def settled_bar(self) -> float:
+        """After the breaths; where that was not said, as if it had stayed at its lowest."""
+        return self.lowest_bar if self.after_bar is None else self.after_bar
 
     def check(self, gauge: Gauge) -> None:
         """Refuse what cannot have been read in this order (BadInput): read the needle again."""
-        for value, name in ((self.before_bar, "before"), (self.lowest_bar, "lowest"), (self.after_bar, "after")):
+        for value, name in ((self.before_bar, "before"), (self.lowest_bar, "lowest"), (self.settled_bar, "after")):
             gauge.check(value, f"the pressure {name}")
         if self.before_bar == 0:
             raise BadInput("The pressure before the breaths was understood as 0 bar.", "Open the valve, then read.")
-        if self.lowest_bar > self.before_bar or self.lowest_bar > self.after_bar:
+        if self.lowest_bar > self.before_bar or self.lowest_bar > self.settled_bar:
             raise BadInput(f"The {self.said()}: the lowest is not the lowest.", "Say before, lowest, after, in bar.")
-        if self.after_bar > self.before_bar + gauge.smallest_bar:
+        if self.settled_bar > self.before_bar + gauge.smallest_bar:
             raise BadInput(f"The {self.said()}: breathing adds no gas.", "Say before, lowest, after, in bar.")
 
     def said(self) -> str:
         return (
             f"needle was understood as {self.before_bar:g} bar before, {self.lowest_bar:g} at its lowest "
-            f"and {self.after_bar:g} after"
+            f"and {self.settled_bar:g} after"
         )
 
 
@@ -120,11 +126,11 @@ def judge(
         expected_fall_bar(water_l, readings.before_bar, breath, practice.breaths, temp_degc, o2_share)
         for breath in (practice.small_breath_l, practice.large_breath_l)
     )
-    lost = readings.before_bar - readings.after_bar
+    lost = readings.before_bar - readings.settled_bar
     needle = decide(readings, low, high, gauge, practice)
-    acts_like = volume_behind_l(lost, practice) if needle in (Needle.FALLEN, Needle.SHUT) else None
-    if needle is Needle.FALLEN and acts_like is not None and acts_like <= practice.hose_gas_l:
-        needle = Needle.SHUT
+    acts_like = volume_behind_l(lost, practice) if needle is Needle.FALLEN else None
+    if acts_like is not None:
+        needle = name_fall(readings, acts_like, practice)
     per_breath = (low / practice.breaths + high / practice.breaths) / 2
     result = BreathingResult(
         needle=needle,
@@ -132,7 +138,7 @@ def judge(
         expected_high_bar=high,
         smallest_bar=gauge.smallest_bar,
         dip_bar=readings.before_bar - readings.lowest_bar,
-        recovered_bar=readings.after_bar - readings.lowest_bar,
+        recovered_bar=readings.settled_bar - readings.lowest_bar,
         lost_bar=lost,
         breaths_to_show=gauge.smallest_bar / per_breath,
         acts_like_l=acts_like,
@@ -143,8 +149,8 @@ def judge(
 
 def decide(readings: Readings, low_bar: float, high_bar: float, gauge: Gauge, practice: Breathing) -> Needle:
     """The rules, hardest first."""
-    lost = readings.before_bar - readings.after_bar
-    recovered = readings.after_bar - readings.lowest_bar
+    lost = readings.before_bar - readings.settled_bar
+    recovered = readings.settled_bar - readings.lowest_bar
     step = gauge.smallest_bar
     if recovered >= step:
         return Needle.RESTRICTED
@@ -155,6 +161,13 @@ def decide(readings: Readings, low_bar: float, high_bar: float, gauge: Gauge, pr
     if low_bar - lost >= step:
         return Needle.UNMOVED
     return Needle.STEADY
+
+
+def name_fall(readings: Readings, acts_like_l: float, practice: Breathing) -> Needle:
+    """Which kind of fall it is, from the volume that it acts like."""
+    if readings.after_bar is None:
+        return Needle.DIPPED
+    return Needle.SHUT if acts_like_l <= practice.hose_gas_l else Needle.FALLEN
 
 
 def volume_behind_l(lost_bar: float, practice: Breathing) -> float:
@@ -172,6 +185,8 @@ REASONS = {
     "what {acts:.2g} l of hose hold, so the valve is shut.",
     Needle.FALLEN: "The needle fell {lost:.3g} bar and stayed, where {water:g} l lose {low:.2g} to {high:.2g}: that is "
     "a cylinder of about {acts:.2g} l, or a wrong reading.",
+    Needle.DIPPED: "The needle fell {dip:.3g} bar where {water:g} l lose {low:.2g} to {high:.2g}: back again means a "
+    "valve not fully open, still down means a shut one or another cylinder.",
     Needle.UNMOVED: "The needle fell {lost:.3g} bar where {breaths:.0f} full breaths take at least {low:.2g} bar from "
     "{water:g} l: the gauge sticks, or the breaths were not full.",
     Needle.DOUBTFUL: "The needle moved {dip:.3g} bar where {low:.2g} to {high:.2g} are expected and this gauge shows "

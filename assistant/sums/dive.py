@@ -95,29 +95,6 @@ def used_l(
     return RMV.check(rmv_l_min) * gas_ratio(depth_m, water, altitude_m) * MINUTES.check(minutes)
 
 
-def rmv_from(
-    water_l: float,
-    start_bar: float,
-    end_bar: float,
-    minutes: float,
-    mean_depth_m: float,
-    water: Water = Water.SEA,
-    model: Model = Model.REAL,
-) -> float:
-    """Breathing rate at the surface in l/min from a dive that was made.
-
-    Raises: BadInput when the end is above the start, or anything is out of range.
-    """
-    PRESSURE.check(end_bar)
-    if PRESSURE.check(start_bar) <= end_bar:
-        raise BadInput(
-            f"Start was understood as {start_bar:g} bar and end as {end_bar:g} bar.",
-            "The start must be above the end; say them again, start first.",
-        )
-    gone_l = free_l(water_l, start_bar, model=model) - free_l(water_l, end_bar, model=model)
-    return gone_l / MINUTES.check(minutes) / gas_ratio(mean_depth_m, water)
-
-
 def ascent_parts(dive: Dive, practice: Plan) -> list[tuple[float, float]]:
     """(minutes, mean pressure ratio) of the way up: the ascent, then the stop where the dive is deeper than it."""
     mean = (dive.ratio(dive.depth_m) + dive.ratio(0.0)) / 2

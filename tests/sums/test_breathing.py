@@ -33,9 +33,13 @@ DIGITAL = Gauge(division_bar=1, read_share=1)
         pytest.param(200, 195, 195, 12, Needle.DOUBTFUL, id="one step, stays"),
         pytest.param(200, 197, 200, 12, Needle.DOUBTFUL, id="less than a step, recovers"),
         pytest.param(20, 20, 20, 12, Needle.DOUBTFUL, id="too little gas to say"),
+        pytest.param(200, 200, None, 12, Needle.STEADY, id="steady, after not said"),
+        pytest.param(200, 180, None, 12, Needle.DIPPED, id="dips, after not said"),
+        pytest.param(200, 5, None, 12, Needle.DIPPED, id="falls far, after not said"),
+        pytest.param(200, 195, None, 12, Needle.DOUBTFUL, id="one step, after not said"),
     ],
 )
-def test_needle_stories(before: float, lowest: float, after: float, water_l: float, needle: Needle) -> None:
+def test_needle_stories(before: float, lowest: float, after: float | None, water_l: float, needle: Needle) -> None:
     found = judge(Readings(before, lowest, after), water_l)
     assert (found.needle, found.passes) == (needle, needle is Needle.STEADY)
 

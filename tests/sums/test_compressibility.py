@@ -89,7 +89,8 @@ def test_grid_of_the_check_values(gas: str, o2_share: float, tolerance: float) -
     ],
 )
 def test_handbook_table_at_300_k(pressure: float, z: float) -> None:
-    """Chemical Engineers' Handbook, compressibility factors of air: from memory, the page was not reachable."""
+    """Chemical Engineers' Handbook, compressibility factors of air: 150 and 200 bar as a diver's page quotes them
+    (thetheoreticaldiver.org, When real gas corrections matter); the others from memory."""
     assert z_factor(pressure, 26.85, AIR_O2_SHARE) == pytest.approx(z, abs=0.001)
 
 

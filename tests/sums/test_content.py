@@ -116,6 +116,15 @@ def test_ideal_is_too_little_at_50_bar_and_too_much_at_200() -> None:
     assert [measure(10, bar).ideal_error_share > 0 for bar in (50, 100, 200, 300)] == [False, False, True, True]
 
 
+def test_200_to_150_bar_give_less_than_50_bar_of_gas() -> None:
+    """A diver's page (thetheoreticaldiver.org, When real gas corrections matter): about 44 bar's worth, 12 % less.
+
+    It rounds 193.7 less 148.9 bar, which are 44.8, and takes 300 K; its pressures are absolute.
+    """
+    worth = [free_l(1, bar - units.ATM_BAR, 26.85, AIR_O2_SHARE) * units.ATM_BAR * 300 / 293.15 for bar in (200, 150)]
+    assert worth[0] - worth[1] == pytest.approx(44.8, abs=0.3)
+
+
 @calm
 @given(litres, gauges, temps, shares)
 def test_content_and_gauge_turn_each_other_round(water_l: float, gauge: float, temp: float, o2: float) -> None:

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.errors import BadInput
-from assistant.sums import group, picture
+from assistant.sums import group, picture, rate
 from assistant.sums.content import Model, free_l
-from assistant.sums.dive import Dive, Diver, Supply, bar_above_empty, plan, reserve_l, rmv_from, used_l
+from assistant.sums.dive import Dive, Diver, Supply, bar_above_empty, plan, reserve_l, used_l
 from assistant.sums.settings import defaults
 from assistant.sums.units import ft_from_m
 from assistant.sums.water import Water
@@ -23,17 +23,17 @@ NO_STOP = CALM_SHARING.model_copy(update={"stop_min": 0.0})
 
 
 @pytest.mark.parametrize(
-    ("rate", "depth", "minutes", "litres"), [(20, 18, 40, 2240), (20, 30, 20, 1600), (25, 15, 30, 1875)]
+    ("per_min", "depth", "minutes", "litres"), [(20, 18, 40, 2240), (20, 30, 20, 1600), (25, 15, 30, 1875)]
 )
-def test_gas_used(rate: float, depth: float, minutes: float, litres: float) -> None:
+def test_gas_used(per_min: float, depth: float, minutes: float, litres: float) -> None:
     """Arithmetic, rate times bar times minutes, surface 1 bar."""
-    assert used_l(rate, minutes, depth, Water.MSW) == pytest.approx(litres, rel=0.001)
+    assert used_l(per_min, minutes, depth, Water.MSW) == pytest.approx(litres, rel=0.001)
 
 
-@pytest.mark.parametrize(("rate", "depth", "printed_min"), [(30, 0, 73), (30, 30, 18), (18, 30, 30), (40, 30, 14)])
-def test_how_long_182_bar_of_12_litres_last(rate: float, depth: float, printed_min: float) -> None:
+@pytest.mark.parametrize(("per_min", "depth", "printed_min"), [(30, 0, 73), (30, 30, 18), (18, 30, 30), (40, 30, 14)])
+def test_how_long_182_bar_of_12_litres_last(per_min: float, depth: float, printed_min: float) -> None:
     """A public guide to choosing a cylinder (scuba-diving-adviser.co.uk), 232 bar less 50; litres times bar."""
-    assert 12 * 182 / used_l(rate, 1, depth, Water.MSW) == pytest.approx(printed_min, abs=0.5)
+    assert 12 * 182 / used_l(per_min, 1, depth, Water.MSW) == pytest.approx(printed_min, abs=0.5)
 
 
 def test_rate_from_a_dive_that_was_made() -> None:
@@ -41,7 +41,7 @@ def test_rate_from_a_dive_that_was_made() -> None:
 
     Free litres are counted at 1.01325 bar here, so the ideal law gives 1.3 % less than litres times bar.
     """
-    assert rmv_from(12, 200, 50, 55, 12, Water.MSW, Model.IDEAL) == pytest.approx(14.8, rel=0.02)
+    assert rate.measure(12, 200, 50, 55, 12, Water.MSW).ideal_l_min == pytest.approx(14.8, rel=0.02)
 
 
 def test_two_sharing_at_40_m() -> None:
@@ -113,12 +113,12 @@ def test_a_cylinder_that_cools_in_the_water_has_the_same_gas_and_less_pressure()
 
 @calm
 @given(st.floats(8, 20), st.floats(150, 300), st.floats(5, 38), st.floats(5, 30), st.floats(12, 30))
-def test_what_always_holds(water_l: float, start: float, depth: float, minutes: float, rate: float) -> None:
-    here = plan(Diver(water_l, start, rate), Dive(depth, minutes))
+def test_what_always_holds(water_l: float, start: float, depth: float, minutes: float, per_min: float) -> None:
+    here = plan(Diver(water_l, start, per_min), Dive(depth, minutes))
     assert here.passes == (here.margin_l >= 0)
-    assert plan(Diver(water_l, start, rate), Dive(depth + 1, minutes)).margin_l < here.margin_l
-    assert plan(Diver(water_l, start, rate), Dive(depth, minutes + 1)).margin_l < here.margin_l
-    assert plan(Diver(water_l, start, rate * 1.1), Dive(depth, minutes)).margin_l < here.margin_l
+    assert plan(Diver(water_l, start, per_min), Dive(depth + 1, minutes)).margin_l < here.margin_l
+    assert plan(Diver(water_l, start, per_min), Dive(depth, minutes + 1)).margin_l < here.margin_l
+    assert plan(Diver(water_l, start, per_min * 1.1), Dive(depth, minutes)).margin_l < here.margin_l
     assert here.reserve_bar >= defaults().plan.least_reserve_bar
     kept = free_l(water_l, here.reserve_bar) - free_l(water_l, 0)
     assert kept >= here.reserve_l - 1e-6
@@ -198,7 +198,12 @@ def test_refusals(diver: Diver, dive: Dive, understood: str) -> None:
 @pytest.mark.parametrize(("start", "end"), [(50, 200), (200, 200)])
 def test_a_start_that_is_not_above_the_end_is_refused(start: float, end: float) -> None:
     with pytest.raises(BadInput, match=f"Start was understood as {start} bar and end as {end} bar"):
-        rmv_from(12, start, end, 40, 18)
+        rate.measure(12, start, end, 40, 18)
+
+
+def test_a_rate_from_the_top_of_a_cylinder_is_far_too_high_by_the_ideal_law() -> None:
+    """A diver's page (thetheoreticaldiver.org, When real gas corrections matter): 12 % from 200 to 150 bar."""
+    assert rate.measure(12, 200, 150, 10, 10).ideal_error_share == pytest.approx(0.12, abs=0.02)
 
 
 def test_a_group_of_nobody_is_refused() -> None:

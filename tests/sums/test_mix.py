@@ -116,6 +116,15 @@ def test_share_of_the_single_limit(po2: float, minutes: float, percent: float) -
     assert oxygen.expose([(po2, minutes)]).single_share * 100 == pytest.approx(percent, abs=0.05)
 
 
+@pytest.mark.parametrize(("share", "depth", "minutes", "printed_percent"), [(0.36, 28, 35, 23), (0.36, 25, 180, 100)])
+def test_exposure_of_a_course_example(share: float, depth: float, minutes: float, printed_percent: float) -> None:
+    """A diving school's pages (net-diver.org nitrox 16 and 17): 36 % at 28 m is the 1.40 row, 35 min there are 23 %;
+    at 25 m it is the 1.30 row, 180 min."""
+    found = mix.judge(share, share, depth, minutes).exposure
+    assert found is not None
+    assert found.single_share * 100 == pytest.approx(printed_percent, abs=0.5)
+
+
 @pytest.mark.parametrize(("po2", "minutes", "otu"), [(1.4, 60, 97.7), (1.0, 100, 100), (0.5, 100, 0), (0.3, 10, 0)])
 def test_lung_dose(po2: float, minutes: float, otu: float) -> None:
     """Formula of 1970, t ((p - 0.5) / 0.5)^0.83."""
