@@ -4,9 +4,10 @@ Each line is rendered once and kept as a WAV file in a cache folder, so that a c
 without waiting. pyttsx3 works in a process of its own (this file run as a module), one line at
 a time, with a deadline: a hang ends that process, not the check. Silence is not speech.
 pyttsx3 2.99 on Linux reports none of this: of several lines before one runAndWait() only the last
-is kept; an unknown voice becomes the default one; about one line in a hundred comes out empty, and a
-rate that was set is lost in one process of five (both are races with espeak's own thread). So what
-came out is looked at, and done again.
+is kept; the first runAndWait() returns before the file is there; whatever espeak still has in hand
+(a rate just set, the line's own end) makes the next runAndWait() cancel it, and with it the next line:
+an empty file, or a lost rate; an unknown voice becomes the default one. So espeak is let come to
+rest before each step, "finished-utterance" is waited for, and what came out is looked at.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+import time
 import zlib
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -37,7 +39,7 @@ DEFAULT_NAME = "gmw/en-us"
 DEFAULT_RATE_WPM = 165
 SLOWEST_WPM, FASTEST_WPM = 80, 450  # the range espeak-ng documents
 DEADLINE_S = 10.0
-ATTEMPTS = 6
+ATTEMPTS = 3
 HEADER_BYTES = 44  # a WAV file without a sample
 SILENT_PEAK = 328  # of 32768: -40 dB; a spoken line peaks above -10 dB
 MEND = "Install the synthesiser: sudo apt-get install espeak-ng. Then try `kitcall device`."
@@ -199,18 +201,26 @@ def work(requests: TextIO, answers: TextIO) -> None:
     import pyttsx3  # only here, so that a broken synthesiser cannot end the check
 
     engine: Any = None
+    finished = threading.Event()
+
+    def note_end(completed: bool) -> None:
+        if completed:  # else it was cancelled, which is no end of ours
+            finished.set()
+
     for line in requests:
         request = json.loads(line)
         try:
-            engine = engine or pyttsx3.init()
-            answer = _speak(engine, request)
+            if engine is None:
+                engine = pyttsx3.init()
+                engine.connect("finished-utterance", lambda name, completed: note_end(completed))
+            answer = _speak(engine, request, finished)
         except Exception as error:  # noqa: BLE001  whatever the driver raises, the other side must be told
             answer = {"error": f"{type(error).__name__}: {error}"}
         answers.write(json.dumps(answer) + "\n")
         answers.flush()
 
 
-def _speak(engine: Any, request: dict[str, Any]) -> dict[str, Any]:
+def _speak(engine: Any, request: dict[str, Any], finished: threading.Event) -> dict[str, Any]:
     names = [voice.id for voice in engine.getProperty("voices")]
     if "voices" in request:
         return {"voices": names}
@@ -221,8 +231,10 @@ def _speak(engine: Any, request: dict[str, Any]) -> dict[str, Any]:
     for _ in range(ATTEMPTS):
         _set(engine, "voice", voice)
         _set(engine, "rate", request["rate"])
+        finished.clear()
         engine.save_to_file(request["text"], request["path"])
         engine.runAndWait()
+        finished.wait()  # for ever: the other side has the deadline, and ends this process
         as_asked = engine.getProperty("voice") == voice and engine.getProperty("rate") == request["rate"]
         if as_asked and os.path.getsize(request["path"]) > HEADER_BYTES:
             return {"done": True}
@@ -232,6 +244,15 @@ def _speak(engine: Any, request: dict[str, Any]) -> dict[str, Any]:
 def _set(engine: Any, name: str, value: Any) -> None:
     if engine.getProperty(name) != value:
         engine.setProperty(name, value)
+    _rest()
+
+
+def _rest() -> None:
+    """Wait till espeak has nothing in hand; pyttsx3 offers no public way to ask."""
+    from pyttsx3.drivers import _espeak
+
+    while _espeak.IsPlaying():
+        time.sleep(0.002)
 
 
 if __name__ == "__main__":
