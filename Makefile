@@ -20,7 +20,7 @@ check:
 	.venv/bin/ruff check .
 	.venv/bin/mypy --strict assistant audio hardware
 	.venv/bin/lint-imports
-	.venv/bin/kitcall sequence grammars/en/checks/*.toml
+	@set -e; for file in grammars/en/checks/*.toml; do echo "== $$file"; .venv/bin/kitcall sequence "$$file"; done
 
 bench:
 	@sh .ci/setup test
