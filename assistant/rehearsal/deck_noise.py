@@ -169,6 +169,8 @@ KINDS = (*STEADY, "crowd", "deck")
 
 def make(kind: str, count: int, seed: int, talkers: Sequence[npt.NDArray[np.int16]] = ()) -> Sound:
     """`count` samples of the kind of noise named, RMS 1.0; raises KeyError for a kind not in KINDS."""
+    if count == 0:
+        return np.zeros(0)
     rng = np.random.default_rng(seed)
     if kind == "crowd":
         return crowd(count, rng, talkers)

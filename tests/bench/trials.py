@@ -8,6 +8,8 @@ Levels are deck_noise.mix's: RMS over speech-active samples against RMS of the n
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -28,7 +30,7 @@ Samples = npt.NDArray[np.int16]
 RATE_HZ = voices.RATE_HZ
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "speech"
 CONDITIONS: tuple[float | None, ...] = (None, 24.0, 18.0, 12.0, 6.0)
-BED_S = 60
+BED_S = 30
 TAIL_S = 1.6  # plain Vosk's own endpoint needs up to a second of it
 ROOM_DBFS = -75.0  # a clean clip still has a little hiss: digital silence exists in no room
 NO_ANSWER = (*sentences.WRONG, "order", "prompt", "noise")
@@ -198,11 +200,25 @@ def sound_of(trial: Trial) -> tuple[Samples, float]:
 
 @cache
 def _bed(kind: str, half: str, number: int) -> deck_noise.Sound:
-    return deck_noise.make(kind, BED_S * RATE_HZ, rank("bed", kind, half, str(number)) % 2**32, _crowd(half))
+    """Half a minute of noise, kept in the cache under the noise maker's own digest; about RMS 1.0."""
+    path = voices.cache_folder() / "beds" / _maker_digest() / f"{kind}-{half}-{number}.npy"
+    if not path.exists():
+        seed = rank("bed", kind, half, str(number)) % 2**32
+        made = deck_noise.make(kind, BED_S * RATE_HZ, seed, _crowd(half)).astype(np.float32)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        unfinished = path.with_name(f"{path.stem}.{os.getpid()}.tmp.npy")
+        np.save(unfinished, made)
+        unfinished.replace(path)
+    return np.load(path).astype(np.float64)
+
+
+@cache
+def _maker_digest() -> str:
+    return hashlib.sha256(Path(deck_noise.__file__).read_bytes()).hexdigest()[:12]
 
 
 def _noise(trial: Trial, count: int, rng: np.random.Generator) -> deck_noise.Sound:
-    """A stretch of one of four minutes made of that kind of noise for that half; RMS about 1.0."""
+    """A stretch of one of four beds made of that kind of noise for that half; RMS about 1.0."""
     bed = _bed(trial.kind, trial.half, int(rng.integers(4)))
     start = int(rng.integers(bed.size - count)) if count < bed.size else 0
     return bed[start : start + count] if count <= bed.size else np.resize(bed, count)
