@@ -113,7 +113,7 @@ def unclear(others: tuple[Any, ...]) -> bool:
 
 def judge_reading(draft: Draft, reading: Reading, value: Any) -> None:
     """Read the value back, then pass, fault or ask again by the bounds of the step."""
-    if not reading.plausible_low <= value <= reading.plausible_high:
+    if not plausible(reading, value):
         refuse_reading(draft, reading, value)
         return
     code = out_of_bounds(reading, value)
@@ -125,6 +125,11 @@ def judge_reading(draft: Draft, reading: Reading, value: Any) -> None:
     draft.add("answered", step=step.id, outcome="passed", **measured(step, value), **draft.heard())
     draft.say.extend(draft.ground.speech.passed(step))
     ask_next(draft)
+
+
+def plausible(reading: Reading, value: Any) -> bool:
+    """Whether the value can be at all; what cannot be was misheard or misread."""
+    return bool(reading.plausible_low <= value <= reading.plausible_high)
 
 
 def refuse_reading(draft: Draft, reading: Reading, value: Any) -> None:

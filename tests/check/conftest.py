@@ -69,7 +69,7 @@ INFLATOR = step(
     "inflator", ("jacket", "set"), fault("sticks", "jacket", Remedy.SWAP), fault("loose", "jacket", Remedy.REPEAT),
     after=("hoses",),
 )  # fmt: skip
-DUMP = step("dump", ("jacket",), fault("stiff", "jacket", Remedy.HOLD), critical=False, may_be_absent=True)
+DUMP = step("dump", ("jacket", "set"), fault("stiff", "jacket", Remedy.HOLD), critical=False, may_be_absent=True)
 PRESSURE = step(
     "pressure", ("set",), fault("low", "set", Remedy.SWAP),
     reading=Reading("pressure", "bar", 0.0, 330.0, low=50.0, low_fault="low"),
@@ -159,6 +159,8 @@ class Witness:
         for record in turn.records:
             if record.kind == "withdrawn":
                 after = after.forget(record.facts)
+            if record.kind == "set_apart":
+                after = after.without(record.facts["item"])
         if name == "start" and asked.kind == "start":
             number = turn.records[0].facts["items"]["set"] or ""
             return replace(after, started=True, on=tuple((i.id, number) for i in check.items))
@@ -318,9 +320,13 @@ def watch(
             assert (record.facts["item"], record.facts["new"]) not in moment.witness.apart, "back from the set apart"
             assert asked.kind in ("replacement", "number", "confirm"), "replaced out of place"
         if record.kind == "answered":
+            optional = asked.step_id and check.step(asked.step_id).may_be_absent
+            assert record.facts["outcome"] != "absent" or optional, "absent where it must be fitted"
             assert (asked.kind, asked.step_id) in (("step", record.facts["step"]), ("confirm", record.facts["step"]))
         if record.kind == "asked" and record.facts["what"] == "step":
             may_ask(check, record.facts["step"], witness)
+    if name == "crash" and asked.kind in ("replacement", "number"):
+        assert turn.expects.kind == "replacement", "a replacement is no longer awaited"
     if asked.kind == "step":
         named = Witness.fault(check.step(asked.step_id), asked, name)
         if named is not None:
@@ -344,6 +350,9 @@ def may_ask(check: Check, step_id: str, witness: Witness) -> None:
 
 def compare(check: Check, session: Session, turn: Turn, witness: Witness, times_s: tuple[float, ...]) -> None:
     """The session's verdict at every time is what the witness says, and it is given only then."""
+    settled = {step for step, answer in session.progress.answers.items() if answer.outcome != "fault"}
+    assert settled == {step for step, _ in witness.good}, "the bookkeeping and the witness know other steps as good"
+    assert session.progress.off == witness.off, "the bookkeeping and the witness see other items on the diver"
     for now_s in times_s:
         said, true = session.verdict(now_s).ready, witness.ready(check, now_s)
         assert said == true, f"READY {said} at {now_s:g}, the witness says {true}"
@@ -369,3 +378,9 @@ def explorers(replies: Mapping[str, str]) -> dict[str, Explorer]:
         "readings": Explorer(reduced(PRESSURE), replies, facts(*READING), one),
         "times": Explorer(reduced(HOSES, INFLATOR), replies, facts(*TIMELY)),
     }
+
+
+@pytest.fixture(scope="session")
+def violated() -> type[Exception]:
+    """What an exploration raises when session and witness disagree."""
+    return Violated

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-LEAST_STATES = {"readings": 140, "times": 700, "pauses": 800, "numbers": 1500, "talk": 4000}
+LEAST_STATES = {"readings": 140, "times": 700, "pauses": 800, "numbers": 1500, "talk": 3800}
 
 
 @pytest.mark.parametrize("name", LEAST_STATES)
