@@ -65,6 +65,10 @@ class Listening(Protocol):
         """True when one of these words could turn an answer around ("not", "won't", "never")."""
         ...
 
+    def is_talk(self, words: tuple[str, ...]) -> bool:
+        """True when one of these words is in no phrase: somebody is talking, or hedging."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Word:

@@ -146,7 +146,8 @@ class Ear:
         assert turn.ruling is not None
         if quiet_s < self._pause_s(turn) - FRAME_S / 2:
             return None
-        if turn.ruling.match is None and quiet_s - turn.ruled_at_s > 2 * FRAME_S:
+        is_close = any(turn.listening.match(reading.tokens) for reading in turn.readings)
+        if turn.ruling.match is None and is_close and quiet_s - turn.ruled_at_s > 2 * FRAME_S:
             self._decode(turn)  # the last sounds may only now be complete
             self._rule(turn)
             if turn.ruling.match is not None and quiet_s < self._pause_s(turn):
@@ -182,10 +183,10 @@ class Ear:
         return self._doubt(turn, ruling.why or Why.NO_PHRASE)
 
     def _is_nothing(self, turn: _Turn) -> bool:
-        """Sound without a listed word, or hardly one: not meant for us."""
+        """Sound without a listed word, or mostly talk: not meant for us."""
         tokens = turn.readings[0].tokens
-        known = sum(token != UNKNOWN for token in tokens)
-        return known == 0 or known * 2 < len(tokens)
+        foreign = sum(token == UNKNOWN or turn.listening.is_talk((token,)) for token in tokens)
+        return 2 * foreign >= len(tokens)
 
     def _close(self, turn: _Turn) -> Hearing:
         """The frames ended."""

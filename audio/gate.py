@@ -5,8 +5,9 @@ the best that is a listed phrase as a whole is taken, and then doubted by these 
 decides; every one of them can only make the ear more doubtful:
 
 1. no words at all                                       -> noise
-2. no listed phrase among the readings, or one too far
-   behind the best reading                               -> no_phrase
+2. no listed phrase among the readings, one too far
+   behind the best reading, or behind a reading with a
+   word of everyday talk or of no kind                   -> no_phrase
 3. the best listed phrase is known to be no answer       -> known_wrong
 4. another meaning reads nearly as well                  -> near
 5. FIRM only: a better reading, though no phrase, holds
@@ -31,7 +32,7 @@ from audio.recognise import UNKNOWN, Reading
 class Margins:
     """In units of the decoder's log likelihood."""
 
-    plain: float = 5.0  # how far below the best reading a listed phrase may lie
+    plain: float = 4.0  # how far below the best reading a listed phrase may lie
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 1.0
@@ -66,6 +67,9 @@ def rule(
     is_firm = match.care is Care.FIRM
     if numbers["behind_best"] > (margins.firm if is_firm else margins.plain):
         return Ruling(None, Why.NO_PHRASE, best.text, numbers)
+    better = [other for other in readings if other.score > reading.score]
+    if any(UNKNOWN in other.tokens or listening.is_talk(other.tokens) for other in better):
+        return Ruling(None, Why.NO_PHRASE, best.text, numbers)
     if match.care is Care.NEVER:
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     others = [other.score for other, meant in listed if meant.meaning != match.meaning]
@@ -73,23 +77,22 @@ def rule(
         numbers["ahead_of_other"] = reading.score - max(others)
         if numbers["ahead_of_other"] < (margins.other_firm if is_firm else margins.other_plain):
             return Ruling(None, Why.NEAR, reading.text, numbers)
-    why = _doubt_firm(reading, readings, listening, margins, rivals, numbers) if is_firm else None
+    if is_firm and any(listening.turns(other.tokens) for other in better):
+        return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
+    why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None
     return Ruling(None if why else match, why, reading.text, numbers)
 
 
-def _doubt_firm(
-    reading: Reading,
-    readings: Sequence[Reading],
+def _lose_to_rival(
+    match: Match,
     listening: Listening,
     margins: Margins,
     rivals: Sequence[Reading] | None,
     numbers: dict[str, float],
 ) -> Why | None:
-    better = [other for other in readings if other.score > reading.score]
-    if any(listening.turns(other.tokens) or UNKNOWN in other.tokens for other in better):
-        return Why.KNOWN_WRONG
     if rivals is not None:
-        same = [rival.score for rival in rivals if rival.tokens == reading.tokens]
+        listed = [(rival.score, listening.match(rival.tokens)) for rival in rivals]
+        same = [score for score, meant in listed if meant and meant.meaning == match.meaning]
         numbers["behind_rival"] = rivals[0].score - max(same) if same else float("inf")
         if numbers["behind_rival"] > margins.rival:
             return Why.NEAR

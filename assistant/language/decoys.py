@@ -17,6 +17,7 @@ import numpy as np
 from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.language.commands import Commands
+from assistant.language.files import Strict, grammar_file, read_shape
 from assistant.language.listening import for_step
 from assistant.language.negation import negations
 from assistant.language.phrases import Words, expand
@@ -82,6 +83,21 @@ def common_words() -> frozenset[str]:
         mend = "Install it: sudo apt-get install wamerican-small"
         raise GrammarError(f"the list of everyday words is missing: {COMMON_WORDS}", mend) from problem
     return frozenset(word for word in lines if word.isalpha() and word.islower())
+
+
+class FillersFile(Strict):
+    """The shape of fillers.toml: words with white space between."""
+
+    hedges: str
+    questions: str
+    talk: str
+
+
+@cache
+def fillers(language: str = "en") -> tuple[str, ...]:
+    """Everyday words, in the order of fillers.toml, each once."""
+    file = read_shape(grammar_file("fillers.toml", language), FillersFile)
+    return tuple(dict.fromkeys((file.hedges + " " + file.questions + " " + file.talk).split()))
 
 
 def reach(word: str) -> int:

@@ -10,7 +10,7 @@ from assistant.errors import BadInput
 from assistant.events import Listening
 from assistant.language import listening
 from assistant.language.commands import Commands
-from assistant.language.decoys import Decoys
+from assistant.language.decoys import Decoys, fillers
 from assistant.language.numbers import read
 
 
@@ -43,7 +43,7 @@ class Expected:
         check, commands = self.check, self._commands
         if kind == "step":
             step = check.step(step_id)
-            return listening.for_step(check, step, commands, self._decoys.negated(step), self._decoys.rivals(step))
+            return listening.for_step(check, step, commands, self._decoys.negated(step), self._decoys.rivals(step), fillers(check.language))
         build = {
             "start": listening.for_start,
             "replacement": listening.for_replacement,
@@ -52,7 +52,7 @@ class Expected:
             "waiting": listening.for_waiting,
             "nothing": listening.for_closed,
         }
-        return build[kind](check, commands)
+        return build[kind](check, commands, fillers(check.language))
 
 
 def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:

@@ -35,7 +35,8 @@ class Listed:
     """Fulfils events.Listening for a list of lines.
 
     lines: in order of preference; rules: all that they use; slots: the rules whose words are reported,
-    all of them when None; where: named in refusals. Raises GrammarError when one word string would mean two
+    all of them when None; where: named in refusals; rivals: phrases for the second decoding; fillers: everyday words
+    that the recogniser is shown beside the phrases, unless a phrase uses them. Raises GrammarError when one word string would mean two
     things, and for a phrase that silence would satisfy.
     """
 
@@ -46,6 +47,7 @@ class Listed:
         slots: frozenset[str] | None = None,
         where: str = "",
         rivals: tuple[str, ...] = (),
+        fillers: tuple[str, ...] = (),
     ) -> None:
         self.rivals = rivals  # soundalikes of the passes, for a second decoding that a pass must win
         self._lines = tuple(lines)
@@ -57,7 +59,11 @@ class Listed:
         self._answers = self._matcher if len(answers) == len(self._nodes) else Matcher(answers, rules)
         self._refuse_silence(where)
         self._refuse_clashes(where)
-        self._phrases = tuple(" ".join(words) for words in self._matcher.cover())
+        covered = self._matcher.cover()
+        own = {word for words in covered for word in words}
+        foreign = tuple(word for word in fillers if word not in own)
+        self._phrases = (*(" ".join(words) for words in covered), *foreign)
+        self._foreign = frozenset(foreign)
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -92,6 +98,10 @@ class Listed:
     def turns(self, words: Words) -> bool:
         """True when one of these words could turn an answer around."""
         return not turning_words().isdisjoint(words)
+
+    def is_talk(self, words: Words) -> bool:
+        """True when one of these words is in no phrase, answer or decoy: somebody is talking."""
+        return not self._foreign.isdisjoint(words)
 
     def _taken(self, index: int, words: Words) -> Mapping[str, str]:
         if self._slots == frozenset() or not any(rule_names(self._nodes[index])):
@@ -139,18 +149,27 @@ class Unlisted:
         """Always False."""
         return False
 
+    def is_talk(self, words: Words) -> bool:
+        """Always False."""
+        return False
+
 
 def for_step(
-    check: Check, step: Step, commands: Commands, decoys: Decoys = (), rivals: tuple[str, ...] = ()
+    check: Check,
+    step: Step,
+    commands: Commands,
+    decoys: Decoys = (),
+    rivals: tuple[str, ...] = (),
+    fillers: tuple[str, ...] = (),
 ) -> Listed:
     """What may be heard while a step is asked: its passes, faults and reading, the commands, and decoys.
 
     decoys: phrases known to be no answer, with the reason; heard, they mean "doubt:<reason>".
-    rivals: soundalikes of the passes, see Listed.
+    rivals: soundalikes of the passes; fillers: everyday words; see Listed.
     Raises GrammarError when a word string would mean two things.
     """
     lines = [*step_lines(step), *command_lines(commands.commands), *decoy_lines(decoys)]
-    return Listed(lines, _rules(check, commands), where=f'step "{step.id}"', rivals=rivals)
+    return Listed(lines, _rules(check, commands), where=f'step "{step.id}"', rivals=rivals, fillers=fillers)
 
 
 def step_lines(step: Step) -> list[Line]:
@@ -177,23 +196,23 @@ def decoy_lines(decoys: Decoys) -> list[Line]:
     return [Line(phrase, f"doubt:{why}", Care.NEVER) for phrase, why in decoys]
 
 
-def for_start(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_start(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard while idle: the start phrase alone."""
     lines = [Line(phrase, "start", Care.PLAIN) for phrase in check.start]
-    return Listed([*lines, *decoy_lines(decoys)], _rules(check, commands), where="start")
+    return Listed(lines, _rules(check, commands), where="start", fillers=fillers)
 
 
-def for_replacement(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_replacement(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after a fault: "swapped" alone, "number" (slot `number`), "unmarked", "no_spare", commands."""
     lines = [line for answer in ("swapped", "number", "unmarked", "no_spare") for line in _answer(answer, commands)]
-    lines += [*command_lines(commands.commands), *decoy_lines(decoys)]
-    return Listed(lines, _rules(check, commands), where="replacement")
+    lines += command_lines(commands.commands)
+    return Listed(lines, _rules(check, commands), where="replacement", fillers=fillers)
 
 
-def for_number(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_number(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after a replacement's number was asked for: as for_replacement, and the number alone."""
     lines = [Line(line.phrase, "number", line.care) for line in _answer("bare_number", commands)]
-    return Listed([*lines, *for_replacement(check, commands, decoys).lines], _rules(check, commands), where="number")
+    return Listed([*lines, *for_replacement(check, commands).lines], _rules(check, commands), where="number", fillers=fillers)
 
 
 def _answer(answer_id: str, commands: Commands) -> list[Line]:
@@ -204,24 +223,24 @@ def _answer(answer_id: str, commands: Commands) -> list[Line]:
     ]
 
 
-def for_waiting(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_waiting(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard while the check waits: carry on, where are we, stop the check."""
     kept = [each for each in commands.commands if each.id in ("carry_on", "where", "stop")]
-    return Listed([*command_lines(kept), *decoy_lines(decoys)], _rules(check, commands), where="waiting")
+    return Listed(command_lines(kept), _rules(check, commands), where="waiting", fillers=fillers)
 
 
-def for_closed(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_closed(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after the verdict: that it is taken back, said again, or noted upon."""
     kept = [each for each in commands.commands if each.id in ("correct", "repeat", "where", "note")]
-    return Listed([*command_lines(kept), *decoy_lines(decoys)], _rules(check, commands), where="closed")
+    return Listed(command_lines(kept), _rules(check, commands), where="closed", fillers=fillers)
 
 
-def for_confirm(check: Check, commands: Commands, decoys: Decoys = ()) -> Listed:
+def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after something was read back: "yes", "no", and commands."""
     lines = [Line(phrase, "yes", Care.FIRM) for phrase in commands.answer("yes").phrases]
     lines += [Line(phrase, "no", Care.PLAIN) for phrase in commands.answer("no").phrases]
-    lines += [*command_lines(commands.commands), *decoy_lines(decoys)]
-    return Listed(lines, _rules(check, commands), where="confirm")
+    lines += command_lines(commands.commands)
+    return Listed(lines, _rules(check, commands), where="confirm", fillers=fillers)
 
 
 def for_note() -> Unlisted:

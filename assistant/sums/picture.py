@@ -21,6 +21,7 @@ PLAIN = Style(
     colors=("#00568c", "#b00020", "#6b6b6b"),
     font_family="sans-serif",
 )
+LINE = {"width": 2, "dasharray": "8, 4"}
 
 
 def points(diver: Diver, dive: Dive, found: DivePlan, practice: Plan | None = None) -> list[tuple[float, float]]:
@@ -53,9 +54,13 @@ def draw(diver: Diver, dive: Dive, found: DivePlan, practice: Plan | None = None
         range=(0, max(diver.start_bar, found.reserve_bar) * 1.05),
         disable_xml_declaration=True,
     )
-    chart.add("pressure", curve)
-    chart.add(f"reserve {found.reserve_bar:.0f} bar", [(0, found.reserve_bar), (end_min, found.reserve_bar)])
+    chart.add("pressure", curve, stroke_style={"width": 3})
+    chart.add(
+        f"reserve {found.reserve_bar:.0f} bar",
+        [(0, found.reserve_bar), (end_min, found.reserve_bar)],
+        stroke_style=LINE,
+    )
     if found.turn_bar is not None:
-        chart.add(f"turn {found.turn_bar:.0f} bar", [(0, found.turn_bar), (end_min, found.turn_bar)])
+        chart.add(f"turn {found.turn_bar:.0f} bar", [(0, found.turn_bar), (end_min, found.turn_bar)], stroke_style=LINE)
     chart.uuid = name  # pygal's own would be random
     return re.sub(r"<!--.*?-->", "", str(chart.render(is_unicode=True)))
