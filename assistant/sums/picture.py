@@ -20,8 +20,11 @@ PLAIN = Style(
     plot_background="white",
     colors=("#00568c", "#b00020", "#6b6b6b"),
     font_family="sans-serif",
+    stroke_width="3",
+    guide_stroke_color="#dddddd",
+    major_guide_stroke_color="#dddddd",
 )
-LINE = {"width": 2, "dasharray": "8, 4"}
+LINE = {"dasharray": "8, 4"}
 
 
 def points(diver: Diver, dive: Dive, found: DivePlan, practice: Plan | None = None) -> list[tuple[float, float]]:
@@ -54,7 +57,7 @@ def draw(diver: Diver, dive: Dive, found: DivePlan, practice: Plan | None = None
         range=(0, max(diver.start_bar, found.reserve_bar) * 1.05),
         disable_xml_declaration=True,
     )
-    chart.add("pressure", curve, stroke_style={"width": 3})
+    chart.add("pressure", curve)
     chart.add(
         f"reserve {found.reserve_bar:.0f} bar",
         [(0, found.reserve_bar), (end_min, found.reserve_bar)],

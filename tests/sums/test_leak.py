@@ -26,6 +26,9 @@ def readings(*rows: tuple[float, ...]) -> list[Reading]:
         pytest.param([(0, 200, 20), (5, 200, 20)], Valve.SHUT, Tightness.TIGHT, id="still for five minutes"),
         pytest.param([(0, 200), (5, 200)], Valve.SHUT, Tightness.TIGHT, id="still, temperature not measured"),
         pytest.param([(0, 200, 20), (1, 200, 20)], Valve.SHUT, Tightness.NONE_SHOWN, id="one minute is too short"),
+        pytest.param(
+            [(0, 200, 20), (4, 196, 20)], Valve.SHUT, Tightness.NONE_SHOWN, id="drift and bound pass the limit"
+        ),
         pytest.param([(0, 200, 20), (5, 190, 20)], Valve.SHUT, Tightness.LEAKS, id="ten bar in five minutes"),
         pytest.param([(0, 200, 20), (5, 190, 10)], Valve.SHUT, Tightness.TIGHT, id="ten bar, but it cooled"),
         pytest.param([(0, 200, 20), (5, 200, 30)], Valve.SHUT, Tightness.LEAKS, id="still, but it warmed"),
