@@ -122,7 +122,7 @@ class Voice:
         """Ask the process; a process that hangs or died is started anew, once."""
         answer = self._ask_once(request) or self._ask_once(request)
         if answer is None:
-            raise VoiceFailed(f"The synthesiser gave no answer within {self._deadline_s:g} s, twice.", MEND)
+            raise VoiceFailed(f"The synthesiser ended or gave no answer within {self._deadline_s:g} s, twice.", MEND)
         if "error" in answer:
             raise VoiceFailed(f"The synthesiser failed: {answer['error']}", answer.get("mend") or MEND)
         return answer

@@ -11,19 +11,19 @@ from pathlib import Path
 import pytest
 
 from assistant.errors import ModelError
-from audio import model, sources
+from audio import known, model, sources, unpacking
 
 
 def small_files() -> dict[str, bytes]:
     """A tiny stand-in for the model's files, so that tests need not copy 70 MB."""
-    return {name: f"content of {name}".encode() for name in model.FILES}
+    return {name: f"content of {name}".encode() for name in known.FILES}
 
 
 @pytest.fixture(autouse=True)
 def tiny_world(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """The known sizes and sums are those of the tiny files; home and data folders are empty ones."""
     sums = {name: (len(data), hashlib.sha256(data).hexdigest()) for name, data in small_files().items()}
-    monkeypatch.setattr(model, "FILES", sums)
+    monkeypatch.setattr(known, "FILES", sums)
     monkeypatch.setattr(sources, "ALL", ())
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
     monkeypatch.setenv("KITCALL_DATA", str(tmp_path / "data"))
@@ -107,7 +107,7 @@ def test_nothing_anywhere_says_how_to_get_it(tmp_path: Path) -> None:
 )
 def test_given_archive_is_unpacked_once(tmp_path: Path, name: str, root: str, monkeypatch: pytest.MonkeyPatch) -> None:
     archive = write_archive(tmp_path / name, root)
-    monkeypatch.setattr(model, "ARCHIVE_SHA256", hashlib.sha256(archive.read_bytes()).hexdigest())
+    monkeypatch.setattr(known, "ARCHIVE_SHA256", hashlib.sha256(archive.read_bytes()).hexdigest())
     own = tmp_path / "data/model"
     assert model.find(archive) == own
     assert sorted(os.listdir(tmp_path)) == sorted(["data", name])
@@ -145,9 +145,9 @@ def test_unpacking_that_fails_half_way_leaves_what_was_there(tmp_path: Path, mon
 
     monkeypatch.setattr(shutil, "copyfileobj", fill_up)
     with pytest.raises(ModelError, match="No space left") as refused:
-        model.unpack(write_archive(tmp_path / "m.zip"), own, lambda line: None)
+        unpacking.unpack(write_archive(tmp_path / "m.zip"), own, lambda line: None)
     assert "Free some 100 MB" in refused.value.mend
-    assert model.verify(own) == []
+    assert known.verify(own) == []
     assert os.listdir(tmp_path / "data") == ["model"]
 
 
@@ -164,7 +164,7 @@ def test_fetch_tries_sources_in_order_and_tells(tmp_path: Path, monkeypatch: pyt
         return source
 
     good = hashlib.sha256(write_archive(tmp_path / "good.aar").read_bytes()).hexdigest()
-    monkeypatch.setattr(model, "ARCHIVE_SHA256", good)
+    monkeypatch.setattr(known, "ARCHIVE_SHA256", good)
     rows = [(name, make_source(name)) for name in ("fails", "damaged", "works", "never asked")]
     monkeypatch.setattr(sources, "ALL", rows)
     lines: list[str] = []
@@ -184,17 +184,17 @@ def test_fetch_tells_why_every_source_failed() -> None:
 
 
 def test_damaged_own_model_is_found_out_and_fetched_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    own = model.unpack(write_archive(tmp_path / "m.zip"), tmp_path / "data/model", lambda line: None)
-    for name in model.FILES:
+    own = unpacking.unpack(write_archive(tmp_path / "m.zip"), tmp_path / "data/model", lambda line: None)
+    for name in known.FILES:
         data = (own / name).read_bytes()
         (own / name).write_bytes(bytes([data[0] ^ 1]) + data[1:])
-        assert [problem.split(" (")[0] for problem in model.verify(own)] == [f"{name} has changed"]
+        assert [problem.split(" (")[0] for problem in known.verify(own)] == [f"{name} has changed"]
         (own / name).write_bytes(data)
     (own / "am/final.mdl").write_bytes(b"CONTENT of am/final.mdl")
-    assert model.verify(own, quick=True) == []
+    assert known.verify(own, quick=True) == []
     monkeypatch.setattr(sources, "ALL", [("copy", lambda scratch, say: write_model(scratch / "m"))])
     assert model.fetch(say=lambda line: None) == own
-    assert model.verify(own) == []
+    assert known.verify(own) == []
     assert os.listdir(tmp_path / "data") == ["model"]
 
 

@@ -17,7 +17,7 @@ import pytest
 
 from assistant.errors import MicrophoneLost, NoMicrophone, NoSpeaker
 from audio import devices
-from audio.capture import Microphone
+from audio.capture import HOLD_OFF_S, Microphone
 from audio.devices import Way, list_devices
 from audio.play import Speaker
 
@@ -117,7 +117,7 @@ def test_play_returns_when_the_last_frame_has_left(soundcard: Card) -> None:
             late_s.append(max(monitor.loud_times_s()) - returned_s)
         sound = monitor.sound()
     print("sound's end after play() returned, s:", late_s)
-    assert max(late_s) < 0.1
+    assert max(late_s) < HOLD_OFF_S
     assert min(late_s) > -0.2
     assert np.count_nonzero(np.abs(sound.astype(np.int32)) > 500) / 16_000 == pytest.approx(3 * 0.97, abs=0.1)
     assert strongest_hz(sound, 16_000) == pytest.approx(TONE_HZ, abs=2)

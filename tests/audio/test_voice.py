@@ -56,7 +56,7 @@ def test_rate_is_kept(rate_wpm: int) -> None:
 
 def test_many_lines_in_one_process_are_all_there(voice: Voice) -> None:
     """One line in a hundred comes out of pyttsx3 2.99 empty; and of several lines only the last."""
-    lengths = [voice.render(f"line number {number} of many")[0].size for number in range(10, 100)]
+    lengths = [voice.render(f"line number {number} of many")[0].size for number in range(10, 50)]
     assert min(lengths) > 0.6 * max(lengths)
 
 
@@ -90,17 +90,18 @@ def test_nothing_to_speak_is_refused(voice: Voice, text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("program", "says"),
+    ("program", "deadline_s", "says"),
     [
-        (HANGS, "no answer within 0.3 s, twice"),
-        (DIES, "no answer within 0.3 s, twice"),
-        (SAYS_DONE, "gave no sound"),
-        ("print('{\"error\": \"no espeak\"}', flush=True)", "no espeak"),
+        (HANGS, 0.3, "no answer within 0.3 s, twice"),
+        (DIES, 20, "no answer within 20 s, twice"),
+        (SAYS_DONE, 20, "gave no sound"),
+        ("print('{\"error\": \"no espeak\"}', flush=True)", 20, "no espeak"),
     ],
     ids=["hangs", "dies", "done without a file", "says why"],
 )
-def test_broken_synthesiser_is_said(program: str, says: str) -> None:
-    with Voice(deadline_s=0.3, worker=in_python(program)) as voice, pytest.raises(VoiceFailed, match=says) as failed:
+def test_broken_synthesiser_is_said(program: str, deadline_s: float, says: str) -> None:
+    broken = Voice(deadline_s=deadline_s, worker=in_python(program))
+    with broken as voice, pytest.raises(VoiceFailed, match=says) as failed:
         voice.render(LINE)
     assert failed.value.mend
 
@@ -109,7 +110,7 @@ def test_hang_is_ended_and_the_line_spoken_after_one_restart(tmp_path: Path) -> 
     """The first process hangs and leaves a mark; the second, finding the mark, is the real one."""
     program = (
         f"import pathlib, runpy, time\nmark = pathlib.Path({str(tmp_path / 'mark')!r})\n"
-        "if mark.exists(): runpy.run_module('audio.voice', run_name='__main__')\n"
+        "if mark.exists(): runpy.run_module('audio.synthesiser', run_name='__main__')\n"
         "mark.touch(); time.sleep(1000)"
     )
     with Voice(deadline_s=5, worker=in_python(program)) as voice:
@@ -130,7 +131,7 @@ def test_silence_is_not_speech(tmp_path: Path) -> None:
 def test_kept_line_needs_no_synthesiser(tmp_path: Path, voice: Voice) -> None:
     with Voice(folder=tmp_path) as first:
         samples, rate_hz = first.render(LINE)
-    with Voice(folder=tmp_path, worker=in_python(DIES), deadline_s=0.3) as second:
+    with Voice(folder=tmp_path, worker=in_python(DIES)) as second:
         again, again_hz = second.render("  Press the inflator.\nDoes it add gas, and stop when you let go? ")
     np.testing.assert_array_equal(samples, again)
     assert rate_hz == again_hz
@@ -140,7 +141,7 @@ def test_kept_line_needs_no_synthesiser(tmp_path: Path, voice: Voice) -> None:
 def test_kept_line_is_not_taken_for_another_voice(tmp_path: Path, change: dict[str, object]) -> None:
     with Voice(folder=tmp_path) as first:
         first.render(LINE)
-    with Voice(folder=tmp_path, worker=in_python(DIES), deadline_s=0.3, **change) as other, pytest.raises(VoiceFailed):
+    with Voice(folder=tmp_path, worker=in_python(DIES), **change) as other, pytest.raises(VoiceFailed):
         other.render(LINE)
 
 
