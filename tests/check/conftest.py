@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import tomllib
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
+from string import Formatter
 from typing import Any
 
 import pytest
@@ -384,3 +385,28 @@ def explorers(replies: Mapping[str, str]) -> dict[str, Explorer]:
 def violated() -> type[Exception]:
     """What an exploration raises when session and witness disagree."""
     return Violated
+
+
+@pytest.fixture(scope="session")
+def kits() -> dict[str, Check]:
+    """Reduced sequences by name."""
+    return {"swaps": reduced(HOSES, INFLATOR, DUMP), "readings": reduced(PRESSURE)}
+
+
+@pytest.fixture(scope="session")
+def facts() -> dict[str, Fact]:
+    """Every fact by name."""
+    return FACTS
+
+
+@pytest.fixture(scope="session")
+def plain(replies: Mapping[str, str]) -> dict[str, str]:
+    """Each reply as its key and what fills it."""
+    names = {key: [name for _, name, _, _ in Formatter().parse(text) if name] for key, text in replies.items()}
+    return {key: " ".join([key, *(f"{{{name}}}" for name in names[key])]) for key in replies}
+
+
+@pytest.fixture(scope="session")
+def open_session(plain: Mapping[str, str]) -> Callable[[Check], Session]:
+    """A new session of a check, with the tests' numbers and plain replies."""
+    return lambda check: Session(check, plain, value_of, spoken)
