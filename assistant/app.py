@@ -7,9 +7,8 @@ What could not be committed is neither applied nor acknowledged.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Protocol
 
 from assistant.check.session import Session
@@ -21,7 +20,7 @@ from assistant.events import Broken, Heard, Silent
 from assistant.language.expected import Expected, value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
-from assistant.record import Clip, Entry, Log, Personal
+from assistant.record import Clip, Log
 
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
 
@@ -71,7 +70,7 @@ class Conversation:
 
     def __init__(self, check: Check, session_id: str, start: Start, parts: Parts) -> None:
         self._check, self._id, self._start, self._parts = check, session_id, start, parts
-        kept = [(Record(entry.kind, entry.facts), wall_s(entry)) for entry in parts.log.entries(session_id)]
+        kept = [(Record(entry.kind, entry.facts), entry.wall_s) for entry in parts.log.entries(session_id)]
         self.session = Session.replay(check, parts.replies, kept, value_of, read_back)
         self._is_resumed = bool(kept)
         self._clips: tuple[Clip, ...] = ()
@@ -120,15 +119,14 @@ class Conversation:
         now_s = parts.wall_s()
         turn = self.session.decide(fact, now_s, parts.ears.by)
         try:
-            entries = parts.log.append_all(
-                self._id, [(each.kind, keep_apart(each.facts)) for each in turn.records], self._check.digest, self._clips
-            )
+            records = [(each.kind, each.facts) for each in turn.records]
+            entries = parts.log.append_all(self._id, records, self._check.digest, self._clips)
         except StoreError as problem:
             self._say(parts.replies.say("store_failed", mend=problem.mend))
             raise
         self._clips = ()
         for record, entry in zip(turn.records, entries, strict=True):
-            self.session.apply(record, wall_s(entry))
+            self.session.apply(record, entry.wall_s)
         parts.witness.recorded(turn.records)
         for line in turn.say:
             self._say(line)
@@ -146,14 +144,3 @@ class Conversation:
                 raise AudioError(str(problem), problem.mend) from problem
             time.sleep(1.0)
         return Silent(0.0)
-
-
-def wall_s(entry: Entry) -> float:
-    """When the event was written, in wall seconds."""
-    return datetime.fromisoformat(entry.wall_utc).timestamp()
-
-
-def keep_apart(facts: Mapping[str, object]) -> Mapping[str, object]:
-    """Facts with the diver's name as personal words, so that it can be removed from the record later."""
-    name = facts.get("diver")
-    return {**facts, "diver": Personal(name)} if isinstance(name, str) and name else facts

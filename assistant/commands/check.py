@@ -13,7 +13,15 @@ import click
 
 from assistant.app import Conversation, Ears, Mouth, Parts
 from assistant.check.turns import Start
-from assistant.commands.options import Loaded, console, load_check, model_option, refusing, sequence_option, store_option
+from assistant.commands.options import (
+    Loaded,
+    console,
+    load_check,
+    model_option,
+    refusing,
+    sequence_option,
+    store_option,
+)
 from assistant.ears import KeyboardEars, MicrophoneEars
 from assistant.errors import BadInput
 from assistant.language.replies import shipped_replies
@@ -83,9 +91,7 @@ def new_session_id() -> str:
 
 def open_log(store: str | None) -> Log:
     """The record, for writing."""
-    return Log(
-        store_path(store), device=device_name(), wall=lambda: datetime.now(UTC), monotonic=time.monotonic
-    )
+    return Log(store_path(store), device=device_name(), wall=lambda: datetime.now(UTC), monotonic=time.monotonic)
 
 
 @contextmanager

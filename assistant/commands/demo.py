@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import ExitStack
+from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -18,6 +20,7 @@ from assistant.commands.options import console, load_check, model_option, refusi
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
 from assistant.places import voice_cache
+from assistant.record import Reader
 from assistant.rehearsal.diver import Diver
 from assistant.rehearsal.scene import load_scene
 from assistant.transcript import Transcript
@@ -26,6 +29,8 @@ from audio.frames import RATE_HZ, Frame
 from audio.model import data_folder
 from audio.play import Speaker
 from audio.voice import Voice
+
+ANSWER_COLUMNS = ("event", "step", "outcome", "fault", "said", "item", "number")
 
 
 @click.command()
@@ -74,16 +79,18 @@ def void(value: object) -> None:
     """Drops a value that nobody asked for."""
 
 
+def chosen(rows: Iterable[Any], *names: str) -> list[dict[str, object]]:
+    """Rows as plain values, only these columns when any are named."""
+    plain = [asdict(row) for row in rows]
+    return [{name: row[name] for name in names} for row in plain] if names else plain
+
+
 def show_end(path: Path, session: str, ready: bool, transcript: Transcript) -> None:
     """The record of the rehearsal as tables, its soundness, the verdict, and where it lies."""
-    from dataclasses import asdict
-
-    from assistant.record import Reader
-
     with Reader(path) as reader:
-        print_table("answers", [asdict(row) for row in reader.answers(session)])
-        print_table("faults", [asdict(row) for row in reader.faults(session)])
-        print_table("swaps", [asdict(row) for row in reader.swaps(session)])
+        print_table("answers", chosen(reader.answers(session), *ANSWER_COLUMNS))
+        print_table("faults", chosen(reader.faults(session), "event", "step", "fault", "set_apart"))
+        print_table("swaps", chosen(reader.swaps(session)))
         report = reader.verify()
     transcript.line("chain", f"{report.count} events, " + ("each as it was written" if report.ok else "DAMAGED"))
     transcript.line("verdict", "READY" if ready else "HOLD")

@@ -13,7 +13,7 @@ import numpy as np
 
 from assistant.commands.options import json_option, load_check, model_option, print_json, refusing, sequence_option
 from assistant.errors import AudioError, BadInput
-from assistant.events import Doubted, Hearing, Heard, Listening
+from assistant.events import Doubted, Heard, Hearing, Listening
 from assistant.language.phrase_file import load_phrases
 from audio import model
 from audio.ear import Ear
@@ -69,7 +69,8 @@ def hear_file(ear: Ear, name: str, listening: Listening) -> dict[str, Any]:
     try:
         hearing = ear.listen(with_margins(read_frames(name)), listening, window_s=float("inf"))
     except AudioError as problem:
-        return {"file": name, "outcome": "unclear", "reason": "no_recording", "error": str(problem), "mend": problem.mend}
+        told = {"error": str(problem), "mend": problem.mend}
+        return {"file": name, "outcome": "unclear", "reason": "no_recording", **told}
     return {"file": name, **described(hearing)}
 
 
@@ -95,6 +96,10 @@ def described(hearing: Hearing) -> dict[str, Any]:
         case _:
             return {"outcome": "silent", "phrase": "", "reason": "silent"}
     evidence = hearing.evidence
-    times = {"speech_start": evidence.speech_start_s, "speech_end": evidence.speech_end_s, "decided": evidence.decided_s}
+    times = {
+        "speech_start": evidence.speech_start_s,
+        "speech_end": evidence.speech_end_s,
+        "decided": evidence.decided_s,
+    }
     shifted = {name: None if at is None else round(at - MARGIN_S, 2) for name, at in times.items()}
     return {**found, "times_s": shifted}

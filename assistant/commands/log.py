@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import asdict
+from typing import Any
 
 import click
 from rich.table import Table
 
 from assistant.commands.options import console, json_option, print_json, refusing, store_option
+from assistant.errors import BadInput
 from assistant.places import store_path
 from assistant.record import Reader
+
+TIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}")
 
 
 @click.group()
@@ -26,19 +31,23 @@ def log() -> None:
 def show(session: str | None, store: str | None, as_json: bool) -> None:
     """Show the checks, or one check's answers, faults and swaps."""
     with Reader(store_path(store)) as reader:
-        if session is None:
-            rows = {"checks": reader.checks()}
-        else:
-            rows = {
-                "answers": reader.answers(session),
-                "faults": reader.faults(session),
-                "swaps": reader.swaps(session),
-            }
+        rows: dict[str, list[Any]] = {"checks": reader.checks()} if session is None else found(reader, session)
     if as_json:
-        print_json({name: [asdict(row) for row in found] for name, found in rows.items()})
+        print_json({name: [asdict(row) for row in each] for name, each in rows.items()})
         return
-    for name, found in rows.items():
-        print_table(name, [asdict(row) for row in found])
+    for name, each in rows.items():
+        print_table(name, [asdict(row) for row in each])
+
+
+def found(reader: Reader, session: str) -> dict[str, list[Any]]:
+    """One check's answers, faults and swaps; BadInput when the record has no such check."""
+    if session not in {row.session for row in reader.sessions()}:
+        raise BadInput(f"the record has no check {session}", "Run: kitcall log show. It lists them.")
+    return {
+        "answers": reader.answers(session),
+        "faults": reader.faults(session),
+        "swaps": reader.swaps(session),
+    }
 
 
 @log.command()
@@ -64,9 +73,16 @@ def print_table(title: str, rows: list[dict[str, object]]) -> None:
     if not rows:
         click.echo(f"{title}: none")
         return
-    table = Table(title=title, title_justify="left")
-    for column in rows[0]:
-        table.add_column(column.replace("_", " "))
+    columns = [name for name in rows[0] if any(row[name] not in (None, "", False) for row in rows)]
+    table = Table(*(name.replace("_", " ") for name in columns), title=title, title_justify="left")
     for row in rows:
-        table.add_row(*("" if value is None else str(value) for value in row.values()))
-    console().print(table)
+        table.add_row(*(shown(row[name]) for name in columns))
+    screen = console()
+    screen.width = max(screen.width, 20 * len(columns))
+    screen.print(table)
+
+
+def shown(value: object) -> str:
+    """A value as a cell: times to the second, nothing for nothing."""
+    text = "" if value is None else str(value)
+    return text[:19].replace("T", " ") if TIME.match(text) else text

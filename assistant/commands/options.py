@@ -27,7 +27,9 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 sequence_option = click.option(
     "--sequence", "sequence", metavar="FILE", help="Sequence file to use instead of the shipped one."
 )
-model_option = click.option("--model", "model_path", metavar="PATH", help="The recogniser's model: a folder or archive.")
+model_option = click.option(
+    "--model", "model_path", metavar="PATH", help="The recogniser's model: a folder or an archive."
+)
 store_option = click.option("--store", metavar="FILE", help="The record to use instead of the one in the data folder.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 

@@ -43,7 +43,8 @@ class Expected:
         check, commands = self.check, self._commands
         if kind == "step":
             step = check.step(step_id)
-            return listening.for_step(check, step, commands, self._decoys.negated(step), self._decoys.rivals(step), fillers(check.language))
+            decoys, rivals = self._decoys.negated(step), self._decoys.rivals(step)
+            return listening.for_step(check, step, commands, decoys, rivals, fillers(check.language))
         build = {
             "start": listening.for_start,
             "replacement": listening.for_replacement,
@@ -59,5 +60,3 @@ def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
     """A spoken number's value, and what else it could have been; raises BadInput."""
     spoken = read(words, kind)
     return spoken.value, spoken.ambiguous
-
-

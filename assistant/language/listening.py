@@ -36,8 +36,8 @@ class Listed:
 
     lines: in order of preference; rules: all that they use; slots: the rules whose words are reported,
     all of them when None; where: named in refusals; rivals: phrases for the second decoding; fillers: everyday words
-    that the recogniser is shown beside the phrases, unless a phrase uses them. Raises GrammarError when one word string would mean two
-    things, and for a phrase that silence would satisfy.
+    that the recogniser is shown beside the phrases, unless a phrase uses them. Raises GrammarError when one word
+    string would mean two things, and for a phrase that silence would satisfy.
     """
 
     def __init__(
@@ -212,7 +212,8 @@ def for_replacement(check: Check, commands: Commands, fillers: tuple[str, ...] =
 def for_number(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after a replacement's number was asked for: as for_replacement, and the number alone."""
     lines = [Line(line.phrase, "number", line.care) for line in _answer("bare_number", commands)]
-    return Listed([*lines, *for_replacement(check, commands).lines], _rules(check, commands), where="number", fillers=fillers)
+    lines += for_replacement(check, commands).lines
+    return Listed(lines, _rules(check, commands), where="number", fillers=fillers)
 
 
 def _answer(answer_id: str, commands: Commands) -> list[Line]:

@@ -79,5 +79,3 @@ def frames(samples: Frame) -> Iterator[Frame]:
     for start in range(0, samples.size, FRAME_SAMPLES):
         frame = samples[start : start + FRAME_SAMPLES]
         yield np.pad(frame, (0, FRAME_SAMPLES - frame.size)) if frame.size < FRAME_SAMPLES else frame
-
-
