@@ -6,6 +6,7 @@ A mutant that the exploration lets through is a rule that nothing guards.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -77,7 +78,7 @@ def bookkeeping_forgets_a_swap_taken_back(patch: Patch) -> None:
 
 def crash_forgets_the_awaited_replacement(patch: Patch) -> None:
     def without_pending(check: Check, now: Any, facts: Any, at_s: float) -> Any:
-        return progress.replace(now, pending=None)
+        return replace(now, pending=None)
 
     patch.setitem(progress.CHANGES, "continued", without_pending)
 

@@ -73,7 +73,8 @@ class Diver:
             return (number, unmarked, say("swapped"), say("no_spare") if choice == "swap" else number)[pick % 4]
         if kind in ("confirm", "waiting", "note"):
             yes_no = say(("yes", "no")[pick % 2])
-            return {"confirm": yes_no, "waiting": say("command:carry_on"), "note": NoteKept("c")}[kind]
+            fitting: dict[str, Fact] = {"confirm": yes_no, "waiting": say("command:carry_on"), "note": NoteKept("c")}
+            return fitting[kind]
         step = self.check.step(step_id) if step_id else self.check.steps[0]
         if choice in ("fault", "swap"):
             return say(f"fault:{step.faults[pick % len(step.faults)].code}")

@@ -11,7 +11,7 @@ from assistant.check.steps import Check
 from assistant.check.turns import Record
 from assistant.check.verdict import RANKS, Reason, judge
 
-BEGUN = ("check_started", {})
+BEGUN: tuple[str, dict[str, str]] = ("check_started", {})
 HOSES = ("answered", {"step": "hoses", "outcome": "passed"})
 INFLATOR = ("answered", {"step": "inflator", "outcome": "passed"})
 DUMP = ("answered", {"step": "dump", "outcome": "passed"})
