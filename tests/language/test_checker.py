@@ -166,8 +166,8 @@ def test_the_whole_is_refused(tmp_path: Path, step: str, name: str, value: str, 
 
 
 FILES = [
-    ("circle", "hoses", "after", '["inflator"]', 'step[4] "hoses".after'),
-    ("unreachable", "hoses", "after", '["nowhere"]', 'step[4] "hoses".after'),
+    ("circle", "gauge_zero", "after", '["inflator"]', 'step[5] "gauge_zero".after'),
+    ("unreachable", "gauge_zero", "after", '["nowhere"]', 'step[5] "gauge_zero".after'),
     ("no_instruction", "inflator", "say", '"  "', 'step[8] "inflator".fault[0] "sticks".say'),
     ("no_pass", "inflator", "pass", '["("]', ""),
 ]
