@@ -36,7 +36,7 @@ def show(session: str | None, store: str | None, as_json: bool) -> None:
         print_json({name: [asdict(row) for row in each] for name, each in rows.items()})
         return
     for name, each in rows.items():
-        print_table(name, [asdict(row) for row in each])
+        print_table(name, [brief(asdict(row)) for row in each])
 
 
 def found(reader: Reader, session: str) -> dict[str, list[Any]]:
@@ -80,6 +80,13 @@ def print_table(title: str, rows: list[dict[str, object]]) -> None:
     screen = console()
     screen.width = max(screen.width, 20 * len(columns))
     screen.print(table)
+
+
+def brief(row: dict[str, object]) -> dict[str, object]:
+    """A row for the screen: long reasons are cut, and what a check wore is shown with --check."""
+    kept = {name: value for name, value in row.items() if name not in ("items_at_start", "title", "device", "verdict_utc")}
+    reasons = str(kept.get("reasons") or "")
+    return {**kept, "reasons": reasons[:60] + " …"} if len(reasons) > 60 else kept
 
 
 def shown(value: object) -> str:
