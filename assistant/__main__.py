@@ -13,6 +13,14 @@ WORDS = {
     "log": "Show the record, or verify it.",
     "sequence": "Judge a sequence file.",
     "device": "Test microphone, speaker, model, store, disk and clock.",
+    "gas": "Gas in a cylinder, real and ideal.",
+    "breathing": "Judge a breathing test.",
+    "leak": "Judge a leak test.",
+    "plan": "Gas for a dive and the reserve for two sharing.",
+    "rate": "A diver's breathing rate from a dive.",
+    "mix": "Judge a mix against its label.",
+    "dates": "Judge a cylinder's inspection dates.",
+    "service": "Judge a service by the centre's interval.",
 }
 
 

@@ -177,12 +177,33 @@ def look_up(state: State, sign: Sign) -> Row:
                           "the check resumes from the record.") from None  # fmt: skip
 
 
+GROUPS = {
+    "an answer": frozenset({Sign.PASSED, Sign.ABSENT, Sign.FAULTED, Sign.READ}),
+    "a replacement": frozenset({Sign.SWAPPED, Sign.NUMBERED, Sign.NO_SPARE}),
+    "yes or no": frozenset({Sign.AGREED, Sign.DENIED}),
+    "a question back": frozenset({Sign.REPEAT, Sign.EXPLAIN, Sign.WHERE}),
+    "doubt or silence": frozenset({Sign.DOUBTED, Sign.SILENT}),
+    "a correction": frozenset({Sign.GO_BACK, Sign.CORRECT, Sign.LEAVE_OPEN}),
+}  # signs that the picture names together, where all of a group lead the same way
+
+
 def draw() -> str:
-    """The picture of the session as a Mermaid state diagram, one arrow for each pair of states."""
-    arrows: dict[tuple[State, State], list[str]] = {}
+    """The picture of the session as a Mermaid state diagram, one arrow for each pair of states that differ.
+
+    Not drawn: signs that leave the state as it is, and signs out of place, which are doubted like any other words.
+    """
+    arrows: dict[tuple[State, State], set[str]] = {}
     for row in TABLE.values():
         for to in row.to:
-            if row.follow != "ignore":
-                arrows.setdefault((row.state, to), []).append(row.sign.value.replace("_", " "))
-    lines = [f"    {source} --> {to} : {', '.join(signs)}" for (source, to), signs in arrows.items()]
+            if to is not row.state and (row.follow != "doubt" or row.sign is Sign.DOUBTED):
+                name = "anything else" if row.follow == "drop_note" else row.sign.value.replace("_", " ")
+                arrows.setdefault((row.state, to), set()).add(name)
+    lines = [f"    {source} --> {to} : {name_signs(signs)}" for (source, to), signs in arrows.items()]
     return "\n".join(["stateDiagram-v2", f"    [*] --> {IDLE}", *lines, f"    {CLOSED} --> [*]"]) + "\n"
+
+
+def name_signs(signs: set[str]) -> str:
+    """The signs of an arrow in words, whole groups by their name."""
+    groups = {name: {sign.value.replace("_", " ") for sign in group} for name, group in GROUPS.items()}
+    named = [name for name, group in groups.items() if group <= signs]
+    return ", ".join([*named, *sorted(signs.difference(*(groups[name] for name in named)))])

@@ -19,6 +19,7 @@ from audio import model
 from audio.ear import Ear
 from audio.files import read_frames
 from audio.frames import FRAME_S, Frame
+from audio.picture import draw
 from audio.recognise import Recogniser
 
 MARGIN_S = 0.5  # silence put before and after a file, as the microphone would give it around an answer
@@ -28,13 +29,15 @@ MARGIN_S = 0.5  # silence put before and after a file, as the microphone would g
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @click.option("--step", "step_id", metavar="ID", help="Hear the answers of this step of the sequence.")
 @click.option("--phrases", metavar="FILE", help="Hear the phrases of this phrase file instead.")
+@click.option("--explain", is_flag=True, help="Say in words what was decoded and which rule decided.")
+@click.option("--picture", metavar="FILE.svg", help="Draw the sound, the voice, the words and the decision (one FILE).")
 @sequence_option
 @model_option
 @json_option
 @refusing
 def hear(
-    files: tuple[str, ...], step_id: str | None, phrases: str | None, sequence: str | None, model_path: str | None,
-    as_json: bool,
+    files: tuple[str, ...], step_id: str | None, phrases: str | None, explain: bool, picture: str | None,
+    sequence: str | None, model_path: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Hear WAV or FLAC FILEs and print one JSON object for each, a line a file.
 
@@ -46,10 +49,16 @@ def hear(
         raise BadInput("say what to listen for", "Give --step ID, or --phrases FILE.")
     recogniser, listening = what_to_hear(step_id, phrases, sequence, model_path)
     ear, failed = Ear(recogniser), False
+    if picture and len(files) != 1:
+        raise BadInput("--picture draws one file", "Name one FILE.")
     for name in files:
-        found = hear_file(ear, name, listening)
-        failed = failed or "error" in found
+        found, hearing = hear_file(ear, name, listening)
+        failed = failed or hearing is None
         print_json(found)
+        if explain and hearing is not None:
+            click.echo("\n".join(explained(hearing)))
+        if picture and hearing is not None:
+            Path(picture).write_text(draw(list(with_margins(read_frames(name))), hearing, name), encoding="utf-8")
     sys.exit(1 if failed else 0)
 
 
@@ -64,14 +73,15 @@ def what_to_hear(
     return loaded.recogniser, loaded.expected.for_step(str(step_id))
 
 
-def hear_file(ear: Ear, name: str, listening: Listening) -> dict[str, Any]:
-    """What was heard in one file, as a JSON object; a file that cannot be read is unclear, with its error."""
+def hear_file(ear: Ear, name: str, listening: Listening) -> tuple[dict[str, Any], Hearing | None]:
+    """What was heard in one file, as a JSON object and as it is; a file that cannot be read is unclear, with its
+    error, and was not heard."""
     try:
         hearing = ear.listen(with_margins(read_frames(name)), listening, window_s=float("inf"))
     except AudioError as problem:
         told = {"error": str(problem), "mend": problem.mend}
-        return {"file": name, "outcome": "unclear", "reason": "no_recording", **told}
-    return {"file": name, **described(hearing)}
+        return {"file": name, "outcome": "unclear", "reason": "no_recording", **told}, None
+    return {"file": name, **described(hearing)}, hearing
 
 
 def with_margins(frames: Iterator[Frame]) -> Iterator[Frame]:
@@ -103,3 +113,34 @@ def described(hearing: Hearing) -> dict[str, Any]:
     }
     shifted = {name: None if at is None else round(at - MARGIN_S, 2) for name, at in times.items()}
     return {**found, "times_s": shifted}
+
+
+RULES = {
+    "no_phrase": "no listed phrase reads well enough as a whole",
+    "known_wrong": "the best phrase is known to be no answer, or a word turns it around",
+    "near": "another meaning, or a soundalike, reads nearly as well",
+    "noise": "there was sound, and no words in it",
+    "too_long": "it went on for longer than any answer",
+    "early": "it began before we had finished speaking",
+    "too_loud": "it clips, or the deck drowns it",
+    "too_faint": "it is hardly louder than the deck",
+    "unsteady": "the reading changed while it should have settled",
+}
+
+
+def explained(hearing: Hearing) -> list[str]:
+    """What was decoded, which rule decided, and the numbers it used, a line each."""
+    if not isinstance(hearing, Heard | Doubted):
+        return ["  nobody was heard to speak"]
+    rule = "a whole phrase, and no rule doubts it" if isinstance(hearing, Heard) else RULES[hearing.why.value]
+    evidence = hearing.evidence
+    lines = [f"  rule      {rule}"]
+    lines += [f"  reading   {text}" for text in evidence.notes]
+    lines += [f"  number    {name} {value:.1f}" for name, value in evidence.numbers.items()]
+    if evidence.level_db is not None and evidence.noise_db is not None:
+        lines.append(f"  level     {evidence.level_db:.0f} dB of full scale, deck {evidence.noise_db:.0f} dB")
+    lines += [
+        f"  word      {word.start_s - MARGIN_S:.2f} to {word.end_s - MARGIN_S:.2f} s  {word.text}"
+        for word in evidence.words
+    ]
+    return lines

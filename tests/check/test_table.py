@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from assistant.check import meaning
@@ -51,6 +53,17 @@ def test_machine_has_the_rows_of_the_table() -> None:
 
 def test_picture_has_every_arrow_once() -> None:
     lines = draw().splitlines()
-    arrows = {(str(r.state), str(to)) for r in TABLE.values() for to in r.to if r.follow != "ignore"}
+    arrows = {
+        (str(row.state), str(to))
+        for row in TABLE.values()
+        for to in row.to
+        if to is not row.state and (row.follow != "doubt" or row.sign is Sign.DOUBTED)
+    }
     drawn = [tuple(line.split(" : ")[0].strip().split(" --> ")) for line in lines[1:]]
     assert sorted(drawn) == sorted([*arrows, ("[*]", "idle"), ("closed", "[*]")])
+
+
+def test_picture_in_the_documentation_is_the_one_drawn() -> None:
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"```mermaid\n{draw()}```" in text
+

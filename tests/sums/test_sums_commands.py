@@ -9,16 +9,18 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from assistant.sums_commands import COMMANDS
+from assistant.__main__ import main
 
-BY_NAME = {command.name: command for command in COMMANDS}
+NAMES = ("gas", "breathing", "leak", "plan", "rate", "mix", "dates", "service")
+CONTEXT = click.Context(main)
+COMMANDS = [command for name in NAMES if (command := main.get_command(CONTEXT, name)) is not None]
 GAS = "--water-l 12 --pressure-bar 200"
 BREATHED = "--before-bar 200 --after-bar 200 --water-l 12"
 UK = "--region uk --today 2026-11-25"
 
 
 def run(name: str, options: str) -> tuple[int, str]:
-    result = CliRunner().invoke(BY_NAME[name], options.split())
+    result = CliRunner().invoke(main, [name, *options.split()])
     assert result.exception is None or isinstance(result.exception, SystemExit)
     return result.exit_code, result.output
 
@@ -124,6 +126,7 @@ def test_every_number_names_its_unit() -> None:
         for option in command.params
         if option.type in (click.FLOAT, click.INT) and (option.name or "").split("_")[-1] not in UNITS
     ]
+    assert [command.name for command in COMMANDS] == list(NAMES)
     assert bare == []
 
 

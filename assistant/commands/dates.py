@@ -1,7 +1,4 @@
-"""Command line of the dates: dates (inspection and test of a cylinder), service. Parse, call, print.
-
-The day to judge is always given; nothing here reads a clock. See sums_commands.py for what they share.
-"""
+"""kitcall dates: judge a cylinder's inspection dates. Parse, call, print; no sums here."""
 
 from __future__ import annotations
 
@@ -10,12 +7,11 @@ from pathlib import Path
 
 import click
 
-from assistant.errors import BadInput
-from assistant.sums import dates, inspection, stamps
-from assistant.sums_printing import AS_JSON, SETTINGS, Refusing, gauge_of, show
+from assistant.commands.sums import AS_JSON, SETTINGS, Refusing, gauge_of, show
+from assistant.sums import inspection, stamps
 
 
-@click.command("dates", cls=Refusing)
+@click.command(cls=Refusing)
 @click.option("--region", required=True, help="Where the cylinder is used: us, us navy, uk, australia, ...")
 @click.option("--material", default="steel", show_default=True, help="aluminium, aluminium 6351, steel.")
 @click.option("--tested", help="Month of the last pressure test, such as 03/2024.")
@@ -26,7 +22,7 @@ from assistant.sums_printing import AS_JSON, SETTINGS, Refusing, gauge_of, show
 @click.option("--today", type=click.DateTime(["%Y-%m-%d"]), required=True, help="The day to judge, YYYY-MM-DD.")
 @SETTINGS
 @AS_JSON
-def dates_check(
+def dates(
     region: str,
     material: str,
     tested: str | None,
@@ -49,21 +45,3 @@ def dates_check(
     found = inspection.inspect(region, material, history, day, frozenset(conditions), centre.dates)
     pairs = zip(found.rules, found.results, strict=True)
     show(found, as_json, {f"{rule.source} ({rule.edition}; {rule.obtained})": result for rule, result in pairs})
-
-
-@click.command("service", cls=Refusing)
-@click.option("--item", required=True, help="regulator, jacket, or what else the settings file names.")
-@click.option("--serviced", type=click.DateTime(["%Y-%m-%d"]), required=True, help="Day of the service, YYYY-MM-DD.")
-@click.option("--dives", type=int, help="Dives since then.")
-@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), required=True, help="The day to judge, YYYY-MM-DD.")
-@SETTINGS
-@AS_JSON
-def service_check(
-    item: str, serviced: datetime, dives: int | None, today: datetime, settings: Path | None, as_json: bool
-) -> None:
-    """Judge a service by the centre's own interval."""
-    centre, _ = gauge_of(settings, None)
-    if item not in centre.service:
-        raise BadInput(f"The item was understood as {item!r}.", f"Expected is one of {', '.join(centre.service)}.")
-    interval = centre.service[item]
-    show(dates.judge_service(item, serviced.date(), today.date(), interval, dives, centre.dates), as_json)

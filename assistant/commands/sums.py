@@ -1,5 +1,7 @@
 """What the commands of the sums share: options, the choice between units, refusals, and printing.
 
+Every option names its unit. Exit status: 0 when it passes, 1 when it does not, 2 for input that cannot be meant.
+
 A result is printed as its reason, then its fields with the unit that ends each name; or as JSON.
 """
 
