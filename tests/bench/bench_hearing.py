@@ -64,7 +64,7 @@ def main(
     rows = running.run(chosen, setup, processes)
     print(f"# Hearing, {half} half, seed {seed}: {len(chosen)} trials in {time.monotonic() - began:.0f} s\n")
     print_tables(rows)
-    print_memory(setup, [trial for trial in chosen if trial.is_right][:40])
+    print_memory(setup, [trial for trial in chosen if trial.is_right and trial.snr_db is None][:40])
     keep(rows, out or voices.cache_folder() / "results" / f"{half}-{time.strftime('%Y%m%dT%H%M%S')}.json")
 
 
@@ -85,6 +85,7 @@ def print_tables(rows: Sequence[running.Row]) -> None:
     parts = [
         figures.wrong_table(rows, ["fault", "command", *no_answer], figures.is_false_pass, "false passes"),
         figures.wrong_table(rows, list(figures.NEAR), figures.is_false_pass, "one or two phonemes away, false passes"),
+        figures.wrong_table(rows, [trials.SAME_SOUND], figures.is_false_pass, "sounds the same, taken as a pass"),
         figures.wrong_table(rows, trials.NO_ANSWER, figures.is_false_answer, "false answers of any kind"),
         *(figures.right_table(rows, name) for name in names),
         figures.kinds_table(rows, names[0]),
@@ -97,7 +98,7 @@ def print_tables(rows: Sequence[running.Row]) -> None:
 
 
 def print_memory(setup: running.Setup, chosen: Sequence[Trial]) -> None:
-    """Peak memory of a process with one system alone; the trials' sounds and numpy are in it."""
+    """Peak memory of a process with one system alone; clean clips only, so that no made noise is counted."""
     for name in setup.names:
         peak = running.memory_mb(running.Setup(setup.model, setup.sequence, (name,)), chosen)
         print(f"memory, {name} alone, {len(chosen)} trials: {peak:.0f} MB at most")

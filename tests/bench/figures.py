@@ -138,7 +138,7 @@ def voices_table(rows: Sequence[Row], name: str) -> list[str]:
     """Right answers by voice, the worst at 12 dB first; and false passes of all its trials."""
     mine = [row for row in rows if row["system"] == name]
     lines = []
-    for voice in dict.fromkeys(row["voice"] for row in mine if row["cls"] == "pass"):
+    for voice in dict.fromkeys(row["voice"] for row in mine if row["cls"] in RIGHT):
         cells, rates = [voice], []
         for condition in ("clean", "12 dB", "6 dB"):
             by_voice = [row for row in mine if row["voice"] == voice and row["cls"] in RIGHT]

@@ -19,6 +19,7 @@ from twists import asked, drawn, hedged, negated, neighbours, rank, readings
 
 from assistant.check.steps import Check, Step
 from assistant.events import Care
+from assistant.language import sound
 from assistant.language.commands import Commands
 from assistant.language.listening import Listed, for_step
 from assistant.language.phrases import Rules, Words, expand, rule_names, spoken_words
@@ -26,7 +27,7 @@ from assistant.language.rules import number_nodes, parse_once
 
 HALVES = ("tuning", "scoring")
 RIGHT = ("pass", "reading", "fault", "command")
-WRONG = ("negation", "question", "hedge", "near_far", "near_bad", "near_else", "talk")
+WRONG = ("negation", "question", "hedge", "near_far", "near_bad", "near_else", "same_sound", "talk")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +109,7 @@ class Sayings:
             *(("negation", text) for text in read("negations").get(step.id, [])),
             *(("question", text) for text in read("questions").get(step.id, [])),
             *(("talk", text) for text in read("talk").get(step.id, [])),
-            *(("near_bad", text) for text in read("near", "bad").get(step.id, [])),
-            *(("near_else", text) for text in read("near", "else").get(step.id, [])),
+            *self._near_by_hand(step),
         ]
         yield from ((cls, text) for cls, text in by_hand if half_of(text) == half)
         heads = self.passes(step, 2)
@@ -120,6 +120,15 @@ class Sayings:
         for cls, low, high in (("near_else", 1, 2), ("near_far", 3, 6)):
             texts = [text for text in neighbours(heads, allowed, low, high) if half_of(text) == half]
             yield from ((cls, text) for text in drawn(texts, each, step.id + cls))
+
+    def _near_by_hand(self, step: Step) -> Iterator[tuple[str, str]]:
+        """Classed by how far they are from the passes as these are now: 0, 1 to 2, or more phonemes."""
+        allowed = [tuple(text.split()) for text in self.passes(step, 60)]
+        for table in ("bad", "else"):
+            for text in read("near", table).get(step.id, []) if allowed else []:
+                far = int(sound.distances([spoken_words(text)], allowed, 3).min())
+                far_class = "negation" if table == "bad" else "near_far"
+                yield "same_sound" if far == 0 else f"near_{table}" if far < 3 else far_class, text
 
     def _judged(self, cls: str, step_id: str, text: str) -> Sentence | None:
         """The sentence with what it means; None, and kept in `clashes`, when the grammar lists it as a pass."""
