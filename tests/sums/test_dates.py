@@ -165,6 +165,15 @@ def test_france_counts_from_commissioning_and_not_from_making() -> None:
     assert refusal.value.mend == "Give the month of its last one or its commissioning."
 
 
+def test_the_last_test_counts_and_not_the_commissioning_before_it() -> None:
+    history = History(commissioned=Stamp(2020, 3), tested=Stamp(2025, 3), viewed=Stamp(2026, 3))
+    assert inspect("uk", "steel", history, TODAY).results[0].last_good_day == date(2030, 3, 31)
+
+
+def test_two_digits_of_a_year_to_come_are_of_the_century_before() -> None:
+    assert parse("03/62", date(2060, 1, 1)) == Stamp(1962, 3)
+
+
 def test_all_that_is_out_is_named() -> None:
     found = inspect("france", "steel", History(tested=Stamp(2021, 11)), TODAY)
     assert (found.passes, found.reason) == (
