@@ -37,8 +37,8 @@ class Pauses:
 class Settings:
     """How the ear listens. Times in seconds, levels in dB of full scale."""
 
-    pauses: Pauses = Pauses()
-    margins: Margins = Margins()
+    pauses: Pauses = field(default_factory=Pauses)
+    margins: Margins = field(default_factory=Margins)
     voice_from: float = 0.5  # the detector's probability that counts as a voice
     pre_roll_s: float = 0.40
     longest_s: float = 7.0
@@ -59,7 +59,6 @@ class _Turn:
     speech_db: float = -100.0
     noise_db: float = -100.0
     decoding: Decoding | None = None
-    rival: Decoding | None = None
     ruling: Ruling | None = None
     readings: tuple[Reading, ...] = ()
     ruled_at_s: float = 0.0
@@ -108,17 +107,14 @@ class Ear:
         self._decode(turn)
 
     def _decode(self, turn: _Turn) -> None:
-        """Fresh decodings over all of the segment so far."""
+        """A fresh decoding over all of the segment so far."""
         turn.decoding = self._recogniser.begin(turn.listening.phrases, self._settings.alternatives)
-        rivals = turn.listening.rivals
-        turn.rival = self._recogniser.begin(rivals, self._settings.alternatives) if rivals else None
         turn.ruling = None
         self._feed(turn, np.concatenate(turn.segment))
 
     def _feed(self, turn: _Turn, samples: Frame) -> None:
-        for decoding in (turn.decoding, turn.rival):
-            if decoding is not None:
-                decoding.feed(samples)
+        if turn.decoding is not None:
+            turn.decoding.feed(samples)
 
     def _follow(self, turn: _Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
         turn.segment.append(frame)
@@ -165,9 +161,18 @@ class Ear:
     def _rule(self, turn: _Turn) -> None:
         assert turn.decoding is not None
         turn.readings = turn.decoding.finish()
-        rivals = turn.rival.finish() if turn.rival is not None else None
-        turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, rivals)
+        turn.ruling = rule(turn.readings, turn.listening, self._settings.margins)
+        match = turn.ruling.match
+        if match is not None and match.care is Care.FIRM and turn.listening.rivals:
+            turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, self._rivals(turn))
         turn.ruled_at_s = turn.now_s - turn.voice_s
+
+    def _rivals(self, turn: _Turn) -> tuple[Reading, ...]:
+        """The second decoding. Only a pass needs it, and it costs as much as the first, so nothing else waits for it;
+        a pass waits anyway, and the decoding fits into that quiet."""
+        rival = self._recogniser.begin(turn.listening.rivals, self._settings.alternatives)
+        rival.feed(np.concatenate(turn.segment))
+        return rival.finish()
 
     def _conclude(self, turn: _Turn) -> Hearing | None:
         ruling = turn.ruling

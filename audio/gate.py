@@ -32,10 +32,10 @@ from audio.recognise import UNKNOWN, Reading
 class Margins:
     """In units of the decoder's log likelihood."""
 
-    plain: float = 4.0  # how far below the best reading a listed phrase may lie
+    plain: float = 6.0  # how far below the best reading a listed phrase may lie
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
-    other_firm: float = 1.0
+    other_firm: float = 4.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
     rival: float = 0.0  # a pass may lie this far below the rival decoding's best
 
 

@@ -1,0 +1,84 @@
+"""The gate, rule by rule: readings in, one decision or one doubt out. Margins are given, not the shipped ones."""
+
+from __future__ import annotations
+
+import pytest
+
+from assistant.events import Care, Match, Why, Word
+from audio.gate import Margins, rule
+from audio.recognise import UNKNOWN, Reading
+
+MARGINS = Margins(plain=4.0, firm=3.0, other_plain=0.5, other_firm=2.0, rival=0.0)
+LISTED = {
+    "stays firm": ("pass", Care.FIRM),
+    "stays very firm": ("pass", Care.FIRM),
+    "goes soft": ("fault:soft", Care.PLAIN),
+    "goes on": ("fault:on", Care.PLAIN),
+    "stays not firm": ("doubt:negated", Care.NEVER),
+}
+
+
+class Phrases:
+    """A listening of five phrases."""
+
+    phrases = tuple(LISTED)
+    rivals = ("stays firm", "stays form")
+
+    def match(self, words: tuple[str, ...]) -> Match | None:
+        found = LISTED.get(" ".join(words))
+        return Match(words, *found) if found else None
+
+    def goes_on(self, words: tuple[str, ...]) -> bool:
+        return False
+
+    def turns(self, words: tuple[str, ...]) -> bool:
+        return "not" in words
+
+    def is_talk(self, words: tuple[str, ...]) -> bool:
+        return "coffee" in words
+
+
+def readings(*rows: tuple[str, float]) -> list[Reading]:
+    return [Reading(tuple(Word(word, 0.0, 0.0, 1.0) for word in text.split()), score) for text, score in rows]
+
+
+ROWS = {
+    "a pass alone": ([("stays firm", 9)], [("stays firm", 9)], "pass"),
+    "a pass without rivals": ([("stays firm", 9)], None, "pass"),
+    "a fault alone": ([("goes soft", 9)], None, "fault:soft"),
+    "no words": ([("", 9), ("stays firm", 8.9)], None, Why.NOISE),
+    "no listed phrase": ([("stays", 9), ("firm", 8)], None, Why.NO_PHRASE),
+    "half a phrase more is no phrase": ([("stays firm firm", 9)], None, Why.NO_PHRASE),
+    "a fault a little behind": ([("goes", 9), ("goes soft", 5.1)], None, "fault:soft"),
+    "a fault too far behind": ([("goes", 9), ("goes soft", 4.9)], None, Why.NO_PHRASE),
+    "a pass too far behind": ([("stays", 9), ("stays firm", 5.9)], None, Why.NO_PHRASE),
+    "behind a word of no kind": ([(f"{UNKNOWN} goes soft", 9), ("goes soft", 8.9)], None, Why.NO_PHRASE),
+    "behind talk": ([("coffee stays firm", 9), ("stays firm", 8.9)], None, Why.NO_PHRASE),
+    "ahead of talk": ([("stays firm", 9), ("coffee stays firm", 8.9)], None, "pass"),
+    "a negation": ([("stays not firm", 9)], None, Why.KNOWN_WRONG),
+    "a negation nearly as good": ([("stays firm", 9), ("stays not firm", 7.1)], None, Why.NEAR),
+    "a negation far behind": ([("stays firm", 9), ("stays not firm", 6.9)], None, "pass"),
+    "the same meaning near": ([("stays firm", 9), ("stays very firm", 8.9)], None, "pass"),
+    "two faults near": ([("goes soft", 9), ("goes on", 8.6)], None, Why.NEAR),
+    "two faults apart": ([("goes soft", 9), ("goes on", 8.4)], None, "fault:soft"),
+    "a pass behind a not": ([("not firm", 9), ("stays firm", 8)], None, Why.KNOWN_WRONG),
+    "a fault behind a not": ([("not soft", 9), ("goes soft", 8)], None, "fault:soft"),
+    "a soundalike wins": ([("stays firm", 9)], [("stays form", 9), ("stays firm", 8.9)], Why.NEAR),
+    "no pass among the rivals": ([("stays firm", 9)], [("stays form", 9)], Why.NEAR),
+    "a fault asks no rivals": ([("goes soft", 9)], [("stays form", 9)], "fault:soft"),
+}
+
+
+@pytest.mark.parametrize(("heard", "rivals", "expected"), ROWS.values(), ids=ROWS.keys())
+def test_rule(heard: list[tuple[str, float]], rivals: list[tuple[str, float]] | None, expected: str) -> None:
+    ruling = rule(readings(*heard), Phrases(), MARGINS, None if rivals is None else readings(*rivals))
+    assert (ruling.match.meaning if ruling.match else ruling.why) == expected
+    assert (ruling.match is None) == (ruling.why is not None)
+
+
+def test_only_a_pass_is_held_to_the_firm_margins() -> None:
+    """What ships must doubt a pass at least as readily as a fault."""
+    shipped = Margins()
+    assert shipped.firm <= shipped.plain
+    assert shipped.other_firm >= shipped.other_plain
+    assert shipped.rival <= 0.0
