@@ -41,7 +41,7 @@ def is_right(row: Row) -> bool:
     """True when an answer was taken as what it is, its number included."""
     if row["outcome"] != row["expected"]:
         return False
-    return row["cls"] != "reading" or row["slots"].get("pressure") == _number_in(row["text"])
+    return bool(row["cls"] != "reading" or row["slots"].get("pressure") == _number_in(row["text"]))
 
 
 def _number_in(text: str) -> str:

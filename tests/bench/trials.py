@@ -210,7 +210,7 @@ def _bed(kind: str, half: str, number: int) -> deck_noise.Sound:
         unfinished = path.with_name(f"{path.stem}.{os.getpid()}.tmp.npy")
         np.save(unfinished, made)
         unfinished.replace(path)
-    return np.load(path).astype(np.float64)
+    return np.asarray(np.load(path), dtype=np.float64)
 
 
 @cache
