@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -30,6 +31,7 @@ from audio.voice import Voice
 Answer = Callable[[Expects], str]
 BEFORE_S, AFTER_S = 0.6, 1.4
 PEAK = 9000
+PACES_WPM = (15, 0, -20)  # faster, as asked, slower; the first time as asked
 HISS = 12  # a microphone's own noise, -69 dB of full scale
 NUMBERS = {"cylinder": "31", "regulator": "12", "jacket": "7"}
 
@@ -187,7 +189,12 @@ def spoken(loaded: Loaded, speak: Callable[[str, str, int], Frame], hold: Callab
     """spoken(answer, voice, wpm, typed) holds a check by voice; what `typed` knows is typed instead."""
 
     def run(answer: Answer, voice: str, rate_wpm: int = 150, typed: Answer = lambda expects: "") -> Held:
-        ears = TypingThenSpeaking(typed, answer, lambda text: speak(text, voice, rate_wpm), Ear(loaded.recogniser))
-        return hold(ears)
+        times: Counter[str] = Counter()
+
+        def sound(text: str) -> Frame:
+            times[text] += 1  # nobody says it twice alike
+            return speak(text, voice, rate_wpm + PACES_WPM[times[text] % len(PACES_WPM)])
+
+        return hold(TypingThenSpeaking(typed, answer, sound, Ear(loaded.recogniser)))
 
     return run
