@@ -90,7 +90,7 @@ class Conversation:
             turn = Turn((), (), self.session.expects)
         while True:
             fact = self._listen(turn.expects)
-            if turn.expects.kind == "nothing" and isinstance(fact, Silent):
+            if turn.expects.kind == "nothing" and not isinstance(fact, Heard):
                 return self.session.verdict(self._parts.wall_s())
             turn = self._take(fact)
 

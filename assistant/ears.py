@@ -36,7 +36,10 @@ class MicrophoneEars:
         """Listen for one answer; a key pressed before the start begins the check."""
         self._was_pressed = False
         frames = self._until_key() if expects.kind == "start" else iter(self._microphone)
+        lost_before = self._microphone.counts.losses
         fact = self._ear.listen(frames, expected.at(expects), expects.window_s)
+        if isinstance(fact, Heard) and self._microphone.counts.losses > lost_before:
+            return Doubted(Why.UNSTEADY, fact.match.text, "sound was lost on the way", fact.evidence)
         return Start(by="key") if self._was_pressed else fact
 
     def note(self, window_s: float) -> Clip | None:

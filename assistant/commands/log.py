@@ -84,7 +84,9 @@ def print_table(title: str, rows: list[dict[str, object]]) -> None:
 
 def brief(row: dict[str, object]) -> dict[str, object]:
     """A row for the screen: long reasons are cut, and what a check wore is shown with --check."""
-    kept = {name: value for name, value in row.items() if name not in ("items_at_start", "title", "device", "verdict_utc")}
+    kept = {
+        name: value for name, value in row.items() if name not in ("items_at_start", "title", "device", "verdict_utc")
+    }
     reasons = str(kept.get("reasons") or "")
     return {**kept, "reasons": reasons[:60] + " …"} if len(reasons) > 60 else kept
 

@@ -53,6 +53,12 @@ class Decoys:
         forms = (form for words in pass_strings(self._check, step) for form in self._changed(words))
         return tuple(dict.fromkeys(" ".join(form) for form in forms))
 
+    def fillers(self, step: Step) -> tuple[str, ...]:
+        """Everyday words, without those that sound nearly like a word of this step's passes: the rivals have these."""
+        own = {word for form in pass_strings(self._check, step) for word in form}
+        alike = {other for word in own for other in self._soundalikes.get(word, ())}
+        return tuple(word for word in fillers(self._check.language) if word not in alike)
+
     def _changed(self, words: Words) -> Iterator[Words]:
         yield words
         for place, word in enumerate(words):

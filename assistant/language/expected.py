@@ -44,7 +44,7 @@ class Expected:
         if kind == "step":
             step = check.step(step_id)
             decoys, rivals = self._decoys.negated(step), self._decoys.rivals(step)
-            return listening.for_step(check, step, commands, decoys, rivals, fillers(check.language))
+            return listening.for_step(check, step, commands, decoys, rivals, self._decoys.fillers(step))
         build = {
             "start": listening.for_start,
             "replacement": listening.for_replacement,

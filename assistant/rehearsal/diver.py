@@ -8,6 +8,7 @@ import numpy as np
 import soxr
 
 from assistant.check.turns import Expects, Fact
+from assistant.events import Heard
 from assistant.language.expected import Expected
 from assistant.record import Clip
 from assistant.rehearsal.deck_noise import idle, mix
@@ -37,15 +38,20 @@ class Diver:
         self._random = np.random.default_rng(scene.shape.seed)
         self._noise = idle(NOISE_S * RATE_HZ, self._random)
         self.heard_s = 0.0
+        self._was_unclear = False
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         """Answer the question aloud, and listen to it; when nothing is asked, say nothing."""
-        answer = "" if expects.kind == "nothing" else self._scene.answer(expects)
+        answer = "" if expects.kind == "nothing" else self._scene.answer(expects, self._was_unclear)
         if answer:
             self._told(answer)
         samples = self.sound(answer, expects.window_s)
         self._play(samples)
-        return self._ear.listen(frames(samples), expected.at(expects), expects.window_s)
+        heard = self._ear.listen(frames(samples), expected.at(expects), expects.window_s)
+        self._was_unclear = not isinstance(heard, Heard)
+        if isinstance(heard, Heard):
+            self._scene.understood()
+        return heard
 
     def sound(self, answer: str, window_s: float) -> Frame:
         """The answer in deck noise, with a moment before and after it; noise alone for no answer."""

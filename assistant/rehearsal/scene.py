@@ -13,6 +13,8 @@ from assistant.check.turns import Expects
 from assistant.errors import GrammarError
 from assistant.language.files import Place, Strict, grammar_file, read_shape
 
+PATIENCE = 150  # answers after which the diver stops the check: a rehearsal must end
+
 
 class SpeakerShape(Strict):
     """Who speaks: a voice of the synthesiser and its pace."""
@@ -35,11 +37,13 @@ class SceneShape(Strict):
     diver: str
     start: str
     lost: str
+    end: str
     snr_db: float
     seed: int
     voice: SpeakerShape
     items: dict[str, str]
     usual: dict[str, str]
+    otherwise: dict[str, str]
     turn: list[TurnShape]
 
 
@@ -49,6 +53,8 @@ class Scene:
     def __init__(self, shape: SceneShape) -> None:
         self.shape = shape
         self._turns: dict[str, deque[str]] = {}
+        self._asked = ("", 0)
+        self._answers = 0
         for turn in shape.turn:
             self._turns.setdefault(turn.at, deque()).append(turn.say)
 
@@ -57,13 +63,29 @@ class Scene:
         """Numbers of what the diver wears."""
         return dict(self.shape.items)
 
-    def answer(self, expects: Expects) -> str:
-        """What the diver says to this question; a turn of the file is used up, the usual answer is not."""
+    def answer(self, expects: Expects, again: bool = False) -> str:
+        """What the diver says to this question; `again` when the same was not understood a moment ago.
+
+        A turn of the file stands until it was understood; asked again, the usual answer changes its words each time.
+        """
+        self._answers += 1
         if expects.kind == "start":
             return self.shape.start
+        if self._answers > PATIENCE:
+            return self.shape.end
         at = expects.step_id if expects.kind == "step" else expects.kind
+        self._asked = (at, self._asked[1] + 1 if again else 0)
         waiting = self._turns.get(at)
-        return waiting.popleft() if waiting else self.shape.usual.get(at, self.shape.lost)
+        if waiting:
+            return waiting[0]
+        words = self.shape.otherwise if self._asked[1] % 2 else self.shape.usual
+        return words.get(at) or self.shape.usual.get(at, self.shape.lost)
+
+    def understood(self) -> None:
+        """The last answer was understood: a turn of the file is used up."""
+        waiting = self._turns.get(self._asked[0])
+        if waiting:
+            waiting.popleft()
 
 
 def load_scene(check: Check, path: Place | None = None) -> Scene:
@@ -71,7 +93,7 @@ def load_scene(check: Check, path: Place | None = None) -> Scene:
     place = path or grammar_file("rehearsal.toml", check.language)
     shape = read_shape(place, SceneShape)
     known = {step.id for step in check.steps} | {"replacement", "number", "confirm"}
-    for at in (*shape.usual, *(turn.at for turn in shape.turn)):
+    for at in (*shape.usual, *shape.otherwise, *(turn.at for turn in shape.turn)):
         if at not in known:
             raise GrammarError(f'the check asks no "{at}"', "Use a step's id, or replacement.", f"{place}: {at}")
     return Scene(shape)
