@@ -8,7 +8,7 @@ WRONG = ("not killed", "lost", "doubled", "wrong verdict", "wrong record", "unve
 
 
 def test_kills_at_every_point_of_some_turns(campaign: Callable[..., tuple[dict[str, int], int]]) -> None:
-    counts, code = campaign("kill_check.py", "--every", "37")  # no multiple of the points in a turn, so that kills fall on different ones
+    counts, code = campaign("kill_check.py", "--every", "37")
     assert ({name: counts[name] for name in WRONG}, code) == (dict.fromkeys(WRONG, 0), 0)
     assert counts["kills"] >= 7
     assert counts["resumed"] >= counts["kills"] // 2
