@@ -64,7 +64,8 @@ class PlainOrders:
         vosk.SetLogLevel(-1)
         shape = parse_toml(PHRASES.read_bytes(), PHRASES)
         rules = join_rules(shape["rules"], PHRASES, PHRASES.read_text())
-        texts = {name: [" ".join(words) for words in expand(rules[name], rules)] for name in ("opening", *shape["slots"])}
+        names = ("opening", *shape["slots"])
+        texts = {name: [" ".join(words) for words in expand(rules[name], rules)] for name in names}
         parts = [(tuple(text.split()), name) for name in shape["slots"] for text in texts[name]]
         self._parts = sorted(parts, key=lambda part: -len(part[0]))
         flat = [text for name in texts for text in texts[name]] + ["a", "an", "with", "and", "[unk]"]
@@ -83,7 +84,8 @@ class PlainOrders:
         found: Slots = {}
         at = 0
         while at < len(words):
-            part, name = next((each for each in self._parts if tuple(words[at : at + len(each[0])]) == each[0]), ((), ""))
+            fits = (each for each in self._parts if tuple(words[at : at + len(each[0])]) == each[0])
+            part, name = next(fits, ((), ""))
             if part:
                 found.setdefault(name, " ".join(part))
             at += len(part) or 1
@@ -143,7 +145,10 @@ def orders_table(rows: Sequence[Row]) -> list[str]:
 
 
 def _shares(rows: Sequence[Row]) -> tuple[float, float, float]:
-    return tuple(100 * sum(row["outcome"] == each for row in rows) / len(rows) for each in ("right", "wrong", "refused"))
+    right, wrong, refused = (
+        100 * sum(row["outcome"] == each for row in rows) / len(rows) for each in ("right", "wrong", "refused")
+    )
+    return right, wrong, refused
 
 
 def _written(shares: tuple[float, ...]) -> str:

@@ -64,9 +64,8 @@ def orders(half: str) -> list[Clip]:
 
 def digits(half: str) -> list[Clip]:
     """The spoken digits of one half, or of "all"; files are named DIGIT_SPEAKER_TAKE."""
-    clips = [
-        Clip(path, path.stem.split("_")[1], path.stem.split("_")[0], {}) for path in sorted(need("digits").glob("*.flac"))
-    ]
+    paths = sorted(need("digits").glob("*.flac"))
+    clips = [Clip(path, path.stem.split("_")[1], path.stem.split("_")[0], {}) for path in paths]
     return [clip for clip in clips if half in ("all", clip.half)]
 
 

@@ -1,0 +1,107 @@
+"""Single digits by people, by speaker, heard by kitcall's ear and by plain vosk in the same run.
+
+    KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_digits.py
+
+The recordings are cut tight and have 8,000 samples a second: the ear gets them resampled to 16,000 with faint
+noise before and after, as from a microphone in a quiet room; the level of each is set to the same. Plain vosk
+gets the same sound, the ten digits with [unk] as its list, and its text must be a digit at confidence 0.7.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+import figures
+import numpy as np
+import recordings
+import soundfile as sf
+import soxr
+from bench_orders import frames_of
+from plain_vosk import PlainVosk
+from recordings import RATE_HZ, Clip, Sound
+
+from assistant.events import Heard, Listening
+from assistant.language.phrase_file import load_phrases
+from audio.ear import Ear
+from audio.model import find
+from audio.recognise import Recogniser
+
+PHRASES = Path(__file__).with_name("digits.toml")
+WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+BEFORE_S, AFTER_S = 0.5, 1.0
+LEVEL, NOISE = 0.06, 0.001  # root mean square, full scale 1
+
+Row = dict[str, Any]
+
+
+def digit_sound(clip: Clip) -> Sound:
+    """The digit at 16 kHz and one level, between faint noise that is always the same."""
+    raw, rate_hz = sf.read(clip.path)
+    speech = soxr.resample(raw, rate_hz, RATE_HZ)
+    speech = speech * min(LEVEL / np.sqrt((speech**2).mean()), 0.9 / np.abs(speech).max())
+    padded = np.pad(speech, (int(BEFORE_S * RATE_HZ), int(AFTER_S * RATE_HZ)))
+    return np.asarray(padded + np.random.default_rng(1).normal(0, NOISE, padded.size))
+
+
+def hear_all(clips: Sequence[Clip]) -> list[Row]:
+    """One row for each clip and system."""
+    recogniser = Recogniser(find())
+    listening: Listening = load_phrases(PHRASES, recogniser.knows)
+    ear, plain = Ear(recogniser), PlainVosk(find())
+    rows = []
+    for clip in clips:
+        sound = digit_sound(clip)
+        for name in ("ear", "plain"):
+            frames, began_s = frames_of(sound), time.thread_time()
+            if name == "ear":
+                hearing = ear.listen(frames, listening, 30.0)
+            else:
+                hearing = plain.hear(frames, listening, "digits", list(WORDS))
+            took_s = time.thread_time() - began_s
+            text = hearing.match.meaning if isinstance(hearing, Heard) else ""
+            outcome = "refused" if not text else "right" if text == clip.meaning else "wrong"
+            rows.append({
+                "system": name, "clip": clip.path.name, "speaker": clip.speaker, "outcome": outcome, "text": text,
+                "computing_s": took_s, "audio_s": sound.size / RATE_HZ,
+            })  # fmt: skip
+    return rows
+
+
+def digits_table(rows: Sequence[Row]) -> list[str]:
+    """Right, wrong and refused by speaker, and errors against plain's."""
+    speakers = sorted({row["speaker"] for row in rows})
+    lines, missed = [], {}
+    for name in ("ear", "plain"):
+        mine = [row for row in rows if row["system"] == name]
+        groups = [[row for row in mine if row["speaker"] == speaker] for speaker in speakers]
+        missed[name] = sum(row["outcome"] != "right" for row in mine)
+        computing = sum(row["computing_s"] for row in mine) / sum(row["audio_s"] for row in mine)
+        lines.append([name, *map(_shares, [*groups, mine]), f"{computing:.3f}"])
+    ratio = f"not right, ear / plain: {missed['ear']}/{missed['plain']}"
+    return [*figures.table(["right/wrong/refused, %", *speakers, "all", "of real time"], lines), "", ratio]
+
+
+def _shares(rows: Sequence[Row]) -> str:
+    counts = (sum(row["outcome"] == each for row in rows) for each in ("right", "wrong", "refused"))
+    return "/".join(f"{100 * count / len(rows):.1f}" for count in counts)
+
+
+@click.command(help=__doc__)
+@click.option("--half", type=click.Choice(["tuning", "scoring", "all"]), default="scoring", show_default=True)
+@click.option("--quick", type=int, help="Only every clip of this stride.")
+def main(half: str, quick: int | None) -> None:
+    clips = recordings.digits(half)[:: quick or 1]
+    rows = hear_all(clips)
+    print(f"# Digits by people, {half} half: {len(clips)} clips of {len({clip.speaker for clip in clips})} speakers\n")
+    print("\n".join(digits_table(rows)))
+    for row in rows:
+        if row["system"] == "ear" and row["outcome"] != "right":
+            print(f"ear, {row['outcome']}: {row['clip']} {row['text']}")
+
+
+if __name__ == "__main__":
+    main()
