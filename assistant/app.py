@@ -139,8 +139,10 @@ class Conversation:
     def _wait_for_microphone(self, problem: KitcallError) -> Fact:
         until_s = time.monotonic() + LOST_FOR_S
         self._take(Broken("microphone", str(problem), problem.mend))
+        self._say(self._parts.replies.say("broken", part="microphone", mend=problem.mend))
         while not self._parts.ears.reopen():
             if time.monotonic() > until_s:
                 raise AudioError(str(problem), problem.mend) from problem
             time.sleep(1.0)
+        self._say(self._parts.replies.say("waiting"))
         return Silent(0.0)
