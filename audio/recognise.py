@@ -26,6 +26,11 @@ from audio.frames import RATE_HZ
 
 UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
 
+# The model was trained with a little noise under every sound (Kaldi's dither, one step of 16 bits), which Kaldi draws
+# anew each time: the same samples then give another score at every decode, and a faint answer another decision. So
+# Kaldi's is off, and the same noise, drawn once, is put under every utterance.
+DITHER = np.random.default_rng(0).standard_normal(1 << 17)
+
 # The model's own conf/model.conf searches narrowly, for free dictation. Here the list is short and the
 # second-best readings decide, so the search is wide; and vosk's own endpoint is put out of the way.
 SEARCH = """\
@@ -93,10 +98,14 @@ class Decoding:
         self._decoder.SetMaxAlternatives(alternatives)
         self._decoder.SetWords(True)
         self._pieces: list[list[Reading]] = []
+        self._fed = 0
 
     def feed(self, samples: NDArray[np.int16]) -> None:
         """Decode further samples (any number)."""
-        if self._decoder.AcceptWaveform(samples.tobytes()):
+        under = np.take(DITHER, np.arange(self._fed, self._fed + samples.size), mode="wrap")
+        self._fed += samples.size
+        dithered = np.clip(np.rint(samples + under), -32768, 32767).astype(np.int16)
+        if self._decoder.AcceptWaveform(dithered.tobytes()):
             self._keep(self._decoder.Result())
 
     def partial(self) -> tuple[str, ...]:
@@ -124,7 +133,8 @@ def _searching_widely(folder: Path, place: Path) -> Path:
     for part in ("am", "graph", "ivector"):
         (place / part).symlink_to(folder.resolve() / part)
     (place / "conf").mkdir()
-    (place / "conf" / "mfcc.conf").write_bytes((folder / "conf" / "mfcc.conf").read_bytes())
+    features = (folder / "conf" / "mfcc.conf").read_text().rstrip()
+    (place / "conf" / "mfcc.conf").write_text(f"{features}\n--dither=0\n")
     (place / "conf" / "model.conf").write_text(SEARCH)
     return place
 
