@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from assistant.check.session import Session
@@ -101,8 +101,10 @@ class Conversation:
             fact = self._parts.ears.hear(expects, self._parts.expected)
         except MicrophoneLost as problem:
             return self._wait_for_microphone(problem)
+        if isinstance(fact, Start):
+            return replace(self._start, by=fact.by)
         if expects.kind == "start" and isinstance(fact, Heard) and fact.match.meaning == "start":
-            return Start(self._start.items, self._start.diver, self._parts.ears.by, self._start.apart)
+            return replace(self._start, by=self._parts.ears.by)
         return fact
 
     def _keep_note(self, expects: Expects) -> Fact:
