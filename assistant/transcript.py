@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from rich.console import Console
 from rich.markup import escape
-from rich.progress import Progress
 
 from assistant.check.steps import Check
 from assistant.check.turns import Fact, Record
@@ -18,7 +17,7 @@ WHO_WIDTH = 10
 class Transcript:
     """Prints lines such as `diver     inflator sticks` to a console."""
 
-    def __init__(self, console: Console, check: Check, progress: Progress | None = None) -> None:
+    def __init__(self, console: Console, check: Check) -> None:
         self._console, self._check = console, check
 
     def line(self, who: str, text: str, style: str = "") -> None:

@@ -55,14 +55,12 @@ class _Turn:
     segment: list[Frame] = field(default_factory=list)
     begun_s: float | None = None
     voice_s: float = 0.0
-    peak: int = 0
     speech_db: float = -100.0
     noise_db: float = -100.0
     decoding: Decoding | None = None
     ruling: Ruling | None = None
     readings: tuple[Reading, ...] = ()
     ruled_at_s: float = 0.0
-    ignored: str = ""
 
 
 class Ear:
@@ -103,7 +101,7 @@ class Ear:
     def _begin(self, turn: _Turn, frames: list[Frame]) -> None:
         turn.begun_s = turn.voice_s = turn.now_s
         turn.early = turn.now_s <= 3 * FRAME_S
-        turn.segment, turn.ruling, turn.speech_db, turn.peak = frames, None, -100.0, 0
+        turn.segment, turn.speech_db = frames, -100.0
         self._decode(turn)
 
     def _decode(self, turn: _Turn) -> None:
@@ -118,7 +116,6 @@ class Ear:
 
     def _follow(self, turn: _Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
         turn.segment.append(frame)
-        turn.peak = max(turn.peak, int(np.abs(frame.astype(np.int32)).max()))
         if is_voice:
             turn.voice_s = turn.now_s
             turn.speech_db = max(turn.speech_db, activity.level.now_db)
@@ -182,7 +179,6 @@ class Ear:
                 return self._doubt(turn, Why.EARLY)
             return Heard(ruling.match, self._evidence(turn))
         if self._is_nothing(turn):
-            turn.ignored = ruling.text
             turn.begun_s = None
             return None
         return self._doubt(turn, ruling.why or Why.NO_PHRASE)

@@ -68,15 +68,11 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
     sys.exit(0 if verdict.ready else 1)
 
 
-def player(out: Speaker | None) -> Callable[[Frame], None]:
+def player(out: Speaker | None) -> Callable[[Frame], object]:
     """Plays the diver's side too, when there is a speaker."""
     if out is None:
         return lambda samples: None
-    return lambda samples: void(out.play(samples, RATE_HZ))
-
-
-def void(value: object) -> None:
-    """Drops a value that nobody asked for."""
+    return lambda samples: out.play(samples, RATE_HZ)
 
 
 def chosen(rows: Iterable[Any], *names: str) -> list[dict[str, object]]:

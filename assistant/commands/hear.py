@@ -18,7 +18,7 @@ from assistant.language.phrase_file import load_phrases
 from audio import model
 from audio.ear import Ear
 from audio.files import read_frames
-from audio.frames import FRAME_S, Frame
+from audio.frames import FRAME_S, FRAME_SAMPLES, Frame
 from audio.picture import draw
 from audio.recognise import Recogniser
 
@@ -86,7 +86,7 @@ def hear_file(ear: Ear, name: str, listening: Listening) -> tuple[dict[str, Any]
 
 def with_margins(frames: Iterator[Frame]) -> Iterator[Frame]:
     """The frames with silence around them."""
-    silence = [np.zeros(320, np.int16)] * round(MARGIN_S / FRAME_S)
+    silence = [np.zeros(FRAME_SAMPLES, np.int16)] * round(MARGIN_S / FRAME_S)
     return itertools.chain(silence, frames, silence)
 
 

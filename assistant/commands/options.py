@@ -7,7 +7,6 @@ import json
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -46,13 +45,13 @@ class Loaded:
 def load_check(sequence: str | None, model_path: str | None) -> Loaded:
     """The model and the sequence, or the refusal of one of them."""
     recogniser = Recogniser(model.find(model_path))
-    check = load(Path(sequence_path(sequence)), recogniser.knows)
+    check = load(sequence_path(sequence), recogniser.knows)
     return Loaded(check, recogniser, Expected(check, shipped_commands(), recogniser.knows))
 
 
-def console(to_stderr: bool = False) -> Console:
+def console() -> Console:
     """The screen, without wrapping by guessed widths when it is a file or a pipe."""
-    return Console(stderr=to_stderr, soft_wrap=True)
+    return Console(soft_wrap=True)
 
 
 def print_json(value: object) -> None:

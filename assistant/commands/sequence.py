@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
 import click
 
@@ -24,7 +23,7 @@ def sequence(file: str | None, model_path: str | None, as_json: bool) -> None:
 
     Refuses what could be misheard or never ends, with place and what to do, and shows the closest pairs.
     """
-    report = judge(Path(sequence_path(file)), Recogniser(model.find(model_path)).knows)
+    report = judge(sequence_path(file), Recogniser(model.find(model_path)).knows)
     if as_json:
         print_json(report.to_dict())
     else:

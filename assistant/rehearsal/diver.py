@@ -14,7 +14,7 @@ from assistant.record import Clip
 from assistant.rehearsal.deck_noise import idle, mix
 from assistant.rehearsal.scene import Scene
 from audio.ear import Ear
-from audio.frames import FRAME_SAMPLES, RATE_HZ, Frame
+from audio.frames import RATE_HZ, Frame, Framer
 from audio.voice import Voice
 
 BEFORE_S, AFTER_S = 0.6, 1.4
@@ -32,7 +32,7 @@ class Diver:
         voice: Voice,
         ear: Ear,
         told: Callable[[str], None],
-        play: Callable[[Frame], None] = lambda samples: None,
+        play: Callable[[Frame], object] = lambda samples: None,
     ) -> None:
         self._scene, self._voice, self._ear, self._told, self._play = scene, voice, ear, told, play
         self._random = np.random.default_rng(scene.shape.seed)
@@ -82,6 +82,6 @@ class Diver:
 
 def frames(samples: Frame) -> Iterator[Frame]:
     """Samples cut into frames; a last, short one is filled with silence."""
-    for start in range(0, samples.size, FRAME_SAMPLES):
-        frame = samples[start : start + FRAME_SAMPLES]
-        yield np.pad(frame, (0, FRAME_SAMPLES - frame.size)) if frame.size < FRAME_SAMPLES else frame
+    framer = Framer(RATE_HZ)
+    yield from framer.push(samples.astype(np.float32) / 32768)
+    yield from framer.finish()
