@@ -83,5 +83,5 @@ class Diver:
 def frames(samples: Frame) -> Iterator[Frame]:
     """Samples cut into frames; a last, short one is filled with silence."""
     framer = Framer(RATE_HZ)
-    yield from framer.push(samples.astype(np.float32) / 32768)
+    yield from framer.push(samples.astype(np.float32) / np.float32(32768))
     yield from framer.finish()
