@@ -13,6 +13,8 @@ do about it (`mend`). Nothing here knows any other room.
     ├── StoreError          the record
     │   ├── StoreBusy       ├── StoreFull   ├── StoreNewer
     │   └── StoreDamaged
+    ├── PanelError          the button and lights cannot be used
+    ├── SwitchedOff         the button was held long: the box goes off (no fault)
     ├── BadInput            a number, name or option that cannot be meant
     └── UnknownTurn         a fact the session's table has no row for (a bug of ours)
 """
@@ -86,6 +88,14 @@ class StoreNewer(StoreError):
 
 class StoreDamaged(StoreError):
     """The store cannot be read, or its chain of hashes does not hold."""
+
+
+class PanelError(KitcallError):
+    """Button and lights cannot be used."""
+
+
+class SwitchedOff(KitcallError):
+    """Somebody held the button long: close everything, then the box may go off. What was answered is kept."""
 
 
 class BadInput(KitcallError):
