@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -15,14 +16,15 @@ from assistant.check.session import Session
 from assistant.check.steps import Check
 from assistant.check.turns import Continued, Expects, Fact, NoteKept, Record, Start, Turn
 from assistant.check.verdict import Verdict
-from assistant.errors import AudioError, KitcallError, MicrophoneLost, StoreError
+from assistant.errors import AudioError, BadInput, KitcallError, MicrophoneLost, NoSpeaker, StoreError
 from assistant.events import Broken, Heard, Silent
 from assistant.language.expected import Expected, value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
-from assistant.record import Clip, Log
+from assistant.record import Clip, Entry, Log
 
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
+TRY_EVERY_S = 1.0
 
 
 class Ears(Protocol):
@@ -60,17 +62,22 @@ class Parts:
     expected: Expected
     replies: Replies
     wall_s: Callable[[], float] = time.time
+    monotonic_s: Callable[[], float] = time.monotonic
+    pause: Callable[[float], None] = time.sleep
 
 
 class Conversation:
     """One check of one diver, from the start phrase to the verdict.
 
     `session_id` names the check in the record; when the record has it already, the check goes on there.
+    Raises BadInput when it was begun with another sequence file.
     """
 
     def __init__(self, check: Check, session_id: str, start: Start, parts: Parts) -> None:
         self._check, self._id, self._start, self._parts = check, session_id, start, parts
-        kept = [(Record(entry.kind, entry.facts), entry.wall_s) for entry in parts.log.entries(session_id)]
+        entries = list(parts.log.entries(session_id))
+        refuse_other_sequence(check, entries)
+        kept = [(Record(entry.kind, entry.facts), entry.wall_s) for entry in entries]
         self.session = Session.replay(check, parts.replies, kept, value_of, read_back)
         self._is_resumed = bool(kept)
         self._clips: tuple[Clip, ...] = ()
@@ -100,7 +107,7 @@ class Conversation:
                 return self._keep_note(expects)
             fact = self._parts.ears.hear(expects, self._parts.expected)
         except MicrophoneLost as problem:
-            return self._wait_for_microphone(problem)
+            return self._wait_for_microphone(expects, problem)
         if isinstance(fact, Start):
             return replace(self._start, by=fact.by)
         if expects.kind == "start" and isinstance(fact, Heard) and fact.match.meaning == "start":
@@ -123,8 +130,8 @@ class Conversation:
         try:
             records = [(each.kind, each.facts) for each in turn.records]
             entries = parts.log.append_all(self._id, records, self._check.digest, self._clips)
-        except StoreError as problem:
-            self._say(parts.replies.say("store_failed", mend=problem.mend))
+        except StoreError:
+            self._say(parts.replies.say("store_failed"))
             raise
         self._clips = ()
         for record, entry in zip(turn.records, entries, strict=True):
@@ -138,13 +145,34 @@ class Conversation:
         self._parts.witness.said(line)
         self._parts.mouth.say(line)
 
-    def _wait_for_microphone(self, problem: KitcallError) -> Fact:
-        until_s = time.monotonic() + LOST_FOR_S
-        self._take(Broken("microphone", str(problem), problem.mend))
-        self._say(self._parts.replies.say("broken", part="microphone", mend=problem.mend))
-        while not self._parts.ears.reopen():
-            if time.monotonic() > until_s:
+    def _wait_for_microphone(self, expects: Expects, problem: KitcallError) -> Fact:
+        """Record and say that it is gone, wait for it, and say that it is back; after the verdict only record it."""
+        parts, broken = self._parts, Broken("microphone", str(problem), problem.mend)
+        if expects.kind == "nothing":
+            return broken
+        until_s = parts.monotonic_s() + LOST_FOR_S
+        self._take(broken)
+        with suppress(NoSpeaker):  # it may hang on the same plug, and is opened again with the microphone
+            self._say(parts.replies.say("microphone_lost"))
+        while not parts.ears.reopen():
+            if parts.monotonic_s() > until_s:
                 raise AudioError(str(problem), problem.mend) from problem
-            time.sleep(1.0)
-        self._say(self._parts.replies.say("waiting"))
+            parts.pause(TRY_EVERY_S)
+        self._say(parts.replies.say("microphone_back"))
+        self._say(parts.replies.say("ready" if expects.kind == "start" else "waiting"))
         return Silent(0.0)
+
+
+def refuse_other_sequence(check: Check, entries: Sequence[Entry]) -> None:
+    """A check goes on with the very file it was begun with; BadInput names both, and nothing was changed."""
+    others = [entry for entry in entries if entry.sequence_digest != check.digest]
+    if not others:
+        return
+    begun = others[0]
+    name = begun.facts.get("check", "unknown")
+    raise BadInput(
+        f"Check {begun.session} was begun with the sequence {name} (SHA-256 {begun.sequence_digest[:12]}…), and this "
+        f"one is {check.id} (SHA-256 {check.digest[:12]}…).",
+        "Go on with the file it was begun with: --sequence FILE (sha256sum FILE tells). Or begin anew with --new; "
+        "what was recorded is kept, on hold.",
+    )

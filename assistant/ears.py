@@ -19,17 +19,24 @@ from audio.activity import Activity
 from audio.capture import Microphone
 from audio.ear import Ear
 from audio.frames import FRAME_S, RATE_HZ, Frame
+from audio.play import Speaker
 
 NOTE_PAUSE_S = 1.5  # a note ends after this much quiet
+PROVEN_FRAMES = 10  # 0.2 s; a microphone counts as back when so much has come
 
 
 class MicrophoneEars:
-    """Answers by voice. `key_pressed` is asked with every frame while the check has not begun."""
+    """Answers by voice. `key_pressed` is asked with every frame while the check has not begun.
+
+    `speaker` is the one that speaks beside the microphone: to open the microphone again, both must be closed.
+    """
 
     by = "voice"
 
-    def __init__(self, ear: Ear, microphone: Microphone, key_pressed: Callable[[], bool]) -> None:
-        self._ear, self._microphone, self._key_pressed = ear, microphone, key_pressed
+    def __init__(
+        self, ear: Ear, microphone: Microphone, key_pressed: Callable[[], bool], speaker: Speaker | None = None
+    ) -> None:
+        self._ear, self._microphone, self._key_pressed, self._speaker = ear, microphone, key_pressed, speaker
         self._was_pressed = False
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
@@ -47,14 +54,20 @@ class MicrophoneEars:
         return record_note(iter(self._microphone), window_s)
 
     def reopen(self) -> bool:
-        """Try to open the microphone again; True when it gives sound."""
-        self._microphone.__exit__(None, None, None)
+        """Try to open microphone and speaker again; True when frames have come.
+
+        PortAudio looks for a device plugged in anew only while no stream is open.
+        """
+        parts = [part for part in (self._speaker, self._microphone) if part is not None]
+        for part in parts:
+            part.close()
         try:
-            self._microphone.__enter__()
+            for part in parts:
+                part.open()
+            self._microphone.listen()
+            return len(list(itertools.islice(self._microphone, PROVEN_FRAMES))) == PROVEN_FRAMES
         except AudioError:
             return False
-        self._microphone.listen()
-        return True
 
     def _until_key(self) -> Iterator[Frame]:
         for frame in self._microphone:

@@ -49,7 +49,7 @@ class FrameSource(Protocol):
 
 
 class Microphone:
-    """A context manager that opens the device, and an iterator of frames without an end."""
+    """A context manager that opens and closes the device, and an iterator of frames without an end."""
 
     def __init__(self, device: str | None = None, clock: Callable[[], float] = time.monotonic) -> None:
         """device: its name or a part of it (see devices.choose); None takes the default one."""
@@ -64,21 +64,28 @@ class Microphone:
         self.device: Device | None = None
         self.counts = Counts()
 
-    def __enter__(self) -> Self:
+    def open(self) -> None:
         """Raises NoMicrophone: none, none of that name, or it is in use; follow `mend`."""
         rescan(Way.IN)
         self.device = choose(Way.IN, self._name)
         self._last_block_s, self._allowed_s = self._clock(), STARTS_WITHIN_S
         self._framer = Framer(self.device.rate_hz)
         self._stream = open_stream(Way.IN, self.device, self._take)
+
+    def close(self) -> None:
+        """Close the device; it may be opened again. May be called twice."""
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            close_stream(stream)
+
+    def __enter__(self) -> Self:
+        self.open()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        stream, self._stream = self._stream, None
-        if stream is not None:
-            close_stream(stream)
+        self.close()
 
     def hush(self) -> None:
         """Leave out everything from now on: our own voice begins."""
@@ -120,7 +127,8 @@ class Microphone:
                 if self.age_s() > self._allowed_s:
                     break
         name = self.device.name if self.device else self._name
-        raise MicrophoneLost(f"The microphone {name!r} gives no sound any more.", "Check its plug; then carry on.")
+        mend = "Check its plug, then run `kitcall check` again: it goes on."
+        raise MicrophoneLost(f"The microphone {name!r} gives no sound any more.", mend)
 
     def _take(self, block: Block, count: int, when: Any, status: Any) -> None:
         """PortAudio's callback, on its own thread."""

@@ -33,7 +33,7 @@ class Sounder(Protocol):
 
 
 class Speaker:
-    """A context manager around one open stream; play() from one thread, stop() from any."""
+    """A context manager that opens and closes one stream; play() from one thread, stop() from any."""
 
     def __init__(self, device: str | None = None, clock: Callable[[], float] = time.monotonic) -> None:
         """device: its name or a part of it (see devices.choose); None takes the default one."""
@@ -47,20 +47,27 @@ class Speaker:
         self._ends_s = 0.0  # on the stream's clock: when the last frame leaves
         self._last_call_s = self._idle_since_s = 0.0
 
-    def __enter__(self) -> Self:
+    def open(self) -> None:
         """Raises NoSpeaker: none, none of that name, or it is in use; follow `mend`."""
         rescan(Way.OUT)
         self.device = choose(Way.OUT, self._name)
         self._last_call_s, self._idle_since_s = self._clock(), float("-inf")
         self._stream = open_stream(Way.OUT, self.device, self._give)
+
+    def close(self) -> None:
+        """Close the device; it may be opened again. May be called twice."""
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            close_stream(stream)
+
+    def __enter__(self) -> Self:
+        self.open()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        stream, self._stream = self._stream, None
-        if stream is not None:
-            close_stream(stream)
+        self.close()
 
     def play(self, samples: Frame, rate_hz: int) -> bool:
         """Play mono int16 samples of shape (n,) at rate_hz.

@@ -65,7 +65,8 @@ def note_fault(draft: Draft, code: str, value: Any = None) -> None:
     draft.say.append(draft.ground.speech.fault(step, fault, value))
     stubborn = fault.remedy is Remedy.REPEAT and draft.progress.answers[step.id].times >= STUBBORN
     if stubborn:
-        draft.tell("third_time", item=draft.ground.check.item(fault.item).name)
+        names = {"item": draft.ground.check.item(fault.item).name, "another": draft.ground.speech.another(fault.item)}
+        draft.tell("third_time", **names)
     if stubborn or fault.remedy is Remedy.SWAP:
         number = draft.progress.on.get(fault.item)
         draft.add("set_apart", item=fault.item, number=number, step=step.id, code=code)

@@ -41,7 +41,8 @@ def replace_item(draft: Draft, number: Number) -> None:
     item = draft.progress.question.item
     if swaps.refused(draft.progress.apart, item, number):
         name = draft.ground.check.item(item).name
-        draft.tell("same_again", item=name, number=draft.ground.speech.number(number))
+        speech = draft.ground.speech
+        draft.tell("same_again", item=name, number=speech.number(number), another=speech.another(item))
         ask_replacement(draft, "refused")
         return
     draft.add("replaced", item=item, old=draft.progress.on.get(item), new=number, **draft.heard())

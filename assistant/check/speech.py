@@ -19,7 +19,7 @@ OWN_WORDS = ("early", "too_loud", "too_faint", "near", "unsteady", "too_long", "
 KEYS = (
     *OWN_WORDS, *(f"reason_{rank}" for rank in RANKS), "more_reasons", "no_phrase", "known_wrong", "out_of_place",
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
-    "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "no_spare",
+    "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "no_spare",
     "confirm", "denied", "taken_reading", "reading_low", "reading_high", "reading_odd", "reading_unclear",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
@@ -55,12 +55,18 @@ class Speech:
         """What is asked while this question stands."""
         if question.what == "step":
             return self._check.step(question.step).prompt
-        item = self._check.item(question.item).name
-        if question.what == "confirm" and question.step:
+        if question.what == "replacement":
+            return self.text("ask_replacement", another=self.another(question.item))
+        if question.what == "number":
+            return self.text("ask_number")
+        if question.step:
             return self.text("confirm", reading=self.reading(self._check.step(question.step), question.value))
-        if question.what == "confirm":
-            return self.text("confirm", reading=f"{item} {self.number(question.value)}")
-        return self.text("ask_number" if question.what == "number" else "ask_replacement", item=item)
+        return self.text("confirm", reading=self.item(question.item, question.value))
+
+    def another(self, item: str) -> str:
+        """What replaces an item, in words: "another jacket"."""
+        named = self._check.item(item)
+        return named.another or self.text("another", item=named.name)
 
     def reading(self, step: Step, value: Any) -> str:
         """The value of a step's reading in words."""

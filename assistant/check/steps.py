@@ -20,10 +20,12 @@ class Remedy(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """What can be swapped as one. `id` is a key, `name` is spoken."""
+    """What can be swapped as one. `id` is a key; `name` and `another` ("another pair of fins") are spoken;
+    without its own `another` the replies file makes one of the name."""
 
     id: str
     name: str
+    another: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ def open_log(store: str | None) -> Log:
 def voice(loaded: Loaded, microphone: str | None, speaker: str | None) -> Iterator[tuple[Ears, Mouth]]:
     """Real microphone, real speaker."""
     with Voice(folder=voice_cache()) as own, Microphone(microphone) as source, Speaker(speaker) as out:
-        ears = MicrophoneEars(Ear(loaded.recogniser), source, key_reader())
+        ears = MicrophoneEars(Ear(loaded.recogniser), source, key_reader(), out)
         yield ears, SpokenMouth(own, out, source)
 
 

@@ -162,7 +162,7 @@ class _Reader:
             caution=check.caution,
             closing=check.closing,
             start=tuple(check.start),
-            items=tuple(Item(item.id, item.name) for item in self._shape.item),
+            items=tuple(Item(item.id, item.name, item.another) for item in self._shape.item),
             steps=tuple(_build_step(step) for step in self._shape.step),
             rules=dict(self._shape.rules),
         )

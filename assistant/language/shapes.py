@@ -20,6 +20,7 @@ class CheckShape(Strict):
 class ItemShape(Strict):
     id: str = Field(min_length=1)
     name: str = Field(min_length=1)
+    another: str = ""
 
 
 class ReadingShape(Strict):

@@ -21,7 +21,7 @@ Facts = Mapping[str, Any]
 Opener = Callable[..., Session]
 Told = list[tuple[tuple[str, ...], tuple[str, ...]]]
 FIRST = ("Caution.", "Hoses?")
-JACKET, SET = "ask_replacement jacket", "ask_replacement regulator set"
+JACKET, SET = "ask_replacement another jacket", "ask_replacement another regulator set"
 
 
 def brief(record: Record) -> str:
@@ -83,7 +83,7 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     ),
     "a number set apart is refused": (
         "swaps", (START, "cut", "swapped two", "cut", "swapped two"),
-        [(("asked replacement hoses set refused",), ("same_again regulator set 2", SET))],
+        [(("asked replacement hoses set refused",), ("same_again regulator set 2 another regulator set", SET))],
     ),
     "an unclear number is read back, no asks again": (
         "swaps", (START, "cut", "swapped three", "no"),
@@ -104,7 +104,7 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     "the third time in a row it is the item": (
         "swaps", (START, "pass", "loose", "loose", "loose"),
         [(("answered fault inflator loose", "set_apart inflator loose jacket 1", "asked replacement inflator jacket"),
-          ("noted_fault loose Mend loose.", "third_time jacket", JACKET))],
+          ("noted_fault loose Mend loose.", "third_time jacket another jacket", JACKET))],
     ),
     "a fault that nothing mends stays, and holds": (
         "swaps", (START, "pass", "pass", "stiff"),
@@ -143,7 +143,7 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     "doubt never names a replacement": (
         "swaps", (START, "cut", "doubt", "doubt", "doubt", "command carry_on"),
         [(("doubted replacement hoses set no_phrase", "paused not_understood"), ("waiting",)),
-         (("resumed", "asked replacement hoses set carry_on"), ("carrying_on ask_replacement regulator set",))],
+         (("resumed", "asked replacement hoses set carry_on"), ("carrying_on ask_replacement another regulator set",))],
     ),
     "silence: asked again, then waiting": (
         "swaps", (START, "silence", "silence", "pass", "command carry_on"),
@@ -195,14 +195,14 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     "correct takes back a replacement, then the fault": (
         "swaps", (START, "cut", "swapped two", "command correct", "command correct"),
         [(("withdrawn replaced set correct", "asked replacement hoses set correct"),
-          ("corrected ask_replacement regulator set",)),
+          ("corrected ask_replacement another regulator set",)),
          (("withdrawn answered hoses set correct", "asked step hoses set correct"),
           ("corrected_fault regulator set Hoses?",))],
     ),
     "correct takes back a missing spare": (
         "swaps", (START, "cut", "no spare", "command correct"),
         [(("withdrawn no_spare set correct", "asked replacement hoses set correct"),
-          ("corrected ask_replacement regulator set",))],
+          ("corrected ask_replacement another regulator set",))],
     ),
     "correct reopens a verdict": (
         "swaps", (START, "pass", "pass", "pass", "command correct"),
