@@ -6,7 +6,8 @@ The names below are what other rooms may use.
 
 from assistant.record.aside import Opening, open_or_set_aside
 from assistant.record.chain import Damage, Report
-from assistant.record.log import Log
+from assistant.record.days import DayRow, day_entries, off_the_rail, planned_days
+from assistant.record.log import Log, Part
 from assistant.record.personal import REMOVED, Clip, Personal
 from assistant.record.read import Entry, Reader, SessionRow
 from assistant.record.views import AnswerRow, CheckRow, FaultRow, SwapRow
@@ -17,14 +18,19 @@ __all__ = [
     "CheckRow",
     "Clip",
     "Damage",
+    "DayRow",
     "Entry",
     "FaultRow",
     "Log",
     "Opening",
+    "Part",
     "Personal",
     "Reader",
     "Report",
     "SessionRow",
     "SwapRow",
+    "day_entries",
+    "off_the_rail",
     "open_or_set_aside",
+    "planned_days",
 ]

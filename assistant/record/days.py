@@ -23,3 +23,54 @@ an item off the rail until `returned_to_rental` (item, number), which the shop's
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from assistant.record.read import Entry, Reader
+
+Numbered = tuple[str, str]  # item and number
+RAIL_KINDS = ("set_apart", "withdrawn", "returned_to_rental")
+OF_DAY = """(session = ? OR session IN (
+    SELECT json_extract(facts, '$.check') FROM event WHERE session = ? AND kind = 'diver_called'))"""
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """One planned day: its session, its date (YYYY-MM-DD), how many trips and divers."""
+
+    session: str
+    date: str
+    trips: int
+    divers: int
+
+
+def planned_days(reader: Reader) -> list[DayRow]:
+    """Every plan in the record, in the order of import; of one date the last is in force."""
+    found = reader.select("kind = ?", ("day_planned",))
+    return [DayRow(each.session, *(each.facts[name] for name in ("date", "trips", "divers"))) for each in found]  # type: ignore[arg-type]
+
+
+def day_entries(reader: Reader, session: str, after: int = 0) -> Iterator[Entry]:
+    """Everything of that day, the group's doings and its divers' checks, in the order in which it happened."""
+    return reader.select(OF_DAY, (session, session), after)
+
+
+def off_the_rail(reader: Reader) -> frozenset[Numbered]:
+    """Items by number that are set apart now, from the whole record; what has no number cannot be told."""
+    apart: set[Numbered] = set()
+    taken: dict[tuple[str, str], list[Numbered | None]] = {}  # by session and item, the last one last
+    marks = ", ".join("?" * len(RAIL_KINDS))
+    for entry in reader.select(f"kind IN ({marks})", RAIL_KINDS):
+        item, number = str(entry.facts.get("item") or ""), entry.facts.get("number")
+        named = (item, str(number)) if number is not None else None
+        of_item = taken.setdefault((entry.session, item), [])
+        if entry.kind == "set_apart":
+            of_item.append(named)
+            apart |= {named} if named else set()
+        elif entry.kind == "returned_to_rental":
+            apart -= {named} if named else set()
+        elif of_item and entry.facts.get("what") == "answered":
+            taken_back = of_item.pop()
+            apart -= {taken_back} if taken_back else set()
+    return frozenset(apart)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import astuple, replace
+from dataclasses import astuple, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,15 @@ from assistant.record.trouble import MEND_DAMAGED, telling
 
 REMOVAL = "removed"  # the session under which removals are recorded
 INSERT = f"INSERT INTO event ({COLUMNS}) VALUES ({', '.join('?' * (len(FIELDS) + 1))})"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one session gets of a transaction: (kind, facts) records, and the digest of its sequence file."""
+
+    session: str
+    records: Sequence[tuple[str, Mapping[str, Any]]]
+    sequence_digest: str = ""
 
 
 class Log(Reader):
@@ -86,17 +95,29 @@ class Log(Reader):
         Raises StoreFull (free space, then the same log goes on), StoreBusy, StoreDamaged,
         StoreError, or BadInput for facts that JSON cannot hold.
         """
-        drafts = [(kind, *self._taken_apart(kind, facts)) for kind, facts in records]
+        return self.append_together([Part(session, tuple(records), sequence_digest)], clips)
+
+    def append_together(self, parts: Iterable[Part], clips: Sequence[Clip] = ()) -> list[Entry]:
+        """Adds the records of several sessions as one transaction; else as `append_all`."""
+        drafts = [(part, *self._drafted(part)) for part in parts if part.records]
         if not drafts:
             return []
         words = [word for *_, taken in drafts for word in taken]
+        links: list[Link] = []
         with telling(self.path), self._transaction():
-            links = self._linked(session, [(kind, facts) for kind, facts, _ in drafts], sequence_digest)
-            self._insert(links, words, clips)
+            for part, facts, _ in drafts:
+                new = self._linked(part.session, facts, part.sequence_digest)
+                self._insert(new)
+                links += new
+            self._keep_apart(words, clips)
         # committed: nothing from here on may fail
         self._receipts.note(Receipt(links[-1].seq, links[-1].hash))
         by_digest = {word.digest: word.text for word in words}
         return [entry_of(link, by_digest) for link in links]
+
+    def _drafted(self, part: Part) -> tuple[list[tuple[str, str]], list[Words]]:
+        taken = [(kind, *self._taken_apart(kind, facts)) for kind, facts in part.records]
+        return [(kind, text) for kind, text, _ in taken], [word for *_, words in taken for word in words]
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -140,9 +161,11 @@ class Log(Reader):
             links.append(replace(bare, hash=before))
         return links
 
-    def _insert(self, links: list[Link], words: list[Words], clips: Sequence[Clip]) -> None:
+    def _insert(self, links: list[Link]) -> None:
         for link in links:
             self._db.execute(INSERT, astuple(link))
+
+    def _keep_apart(self, words: list[Words], clips: Sequence[Clip]) -> None:
         for word in words:
             self._db.execute("INSERT INTO personal VALUES (?, ?, ?)", (word.digest, word.salt, word.text))
         for clip in clips:
@@ -178,7 +201,7 @@ class Log(Reader):
                 return 0
             self._db.execute(f"DELETE FROM {table} WHERE {column} = ?", (value,))
             links = self._linked(REMOVAL, [("removed", canonical({"what": table, "digests": digests}))], "")
-            self._insert(links, [], ())
+            self._insert(links)
         self._receipts.note(Receipt(links[-1].seq, links[-1].hash))
         with telling(self.path):
             # the words would otherwise lie on in the write-ahead log

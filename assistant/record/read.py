@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -90,18 +90,22 @@ class Reader:
 
     def entries(self, session: str | None = None, after: int = 0) -> Iterator[Entry]:
         """The events in order: of one session or all, those whose seq is greater than `after`."""
-        while page := self._page(session, after):
+        where, values = ("true", ()) if session is None else ("session = ?", (session,))
+        return self.select(where, values, after)
+
+    def select(self, where: str, values: Sequence[str], after: int = 0) -> Iterator[Entry]:
+        """The events of which that SQL condition is true, in order; for this room only."""
+        while page := self._page(where, values, after):
             words = words_for(self._db, page)
             for link in page:
                 yield entry_of(link, words)
             after = page[-1].seq
 
-    def _page(self, session: str | None, after: int) -> list[Link]:
-        where = "seq > ?" if session is None else "seq > ? AND session = ?"
-        values = (after,) if session is None else (after, session)
+    def _page(self, where: str, values: Sequence[str], after: int) -> list[Link]:
         with telling(self.path):
             rows = self._db.execute(
-                f"SELECT {COLUMNS} FROM event WHERE {where} ORDER BY seq LIMIT {PAGE_ROWS}", values
+                f"SELECT {COLUMNS} FROM event WHERE seq > ? AND {where} ORDER BY seq LIMIT {PAGE_ROWS}",
+                (after, *values),
             ).fetchall()
         return [Link(*row) for row in rows]
 
