@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from assistant.check.table import Sign
-from assistant.check.turns import Continued, Fact, NoteKept, Start, Stop
+from assistant.check.turns import Continued, Fact, NoteKept, Pressed, Start, Stop
 from assistant.errors import UnknownTurn
 from assistant.events import Broken, Care, Doubted, Heard, Match, Silent, Why
 
@@ -38,6 +38,7 @@ WORDS = {
     "leave_open": Sign.LEAVE_OPEN,
     "stop": Sign.STOP,
 }
+BY_BUTTON = frozenset({"repeat", "carry_on", "wait"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,16 @@ def read(fact: Fact, by: str) -> Said:
             return Said(Sign.NOTE_KEPT, code=fact.clip, by=by)
         case Stop():
             return Said(Sign.STOP, by=fact.by)
+        case Pressed():
+            return Said(press_sign(fact.command), by=fact.by)
     raise UnknownTurn(f"the session knows no fact of the type {type(fact).__name__}", "Report this.")
+
+
+def press_sign(command: str) -> Sign:
+    """The sign of a command that a button may give; no button ever answers a step."""
+    if command not in BY_BUTTON:
+        raise UnknownTurn(f"no button means {command!r}", "Report this.")
+    return WORDS[command]
 
 
 def read_match(match: Match, by: str) -> Said:

@@ -87,7 +87,15 @@ class Stop:
     by: str = "key"
 
 
-Fact = Start | Heard | Doubted | Silent | Broken | Continued | NoteKept | Stop
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """A button was pressed for a command: `command` is repeat, carry_on or wait."""
+
+    command: str
+    by: str = "key"
+
+
+Fact = Start | Heard | Doubted | Silent | Broken | Continued | NoteKept | Stop | Pressed
 
 
 def number_text(value: object) -> Number:
