@@ -67,9 +67,11 @@ def note_fault(draft: Draft, code: str, value: Any = None) -> None:
     if stubborn:
         names = {"item": draft.ground.check.item(fault.item).name, "another": draft.ground.speech.another(fault.item)}
         draft.tell("third_time", **names)
-    if stubborn or fault.remedy is Remedy.SWAP:
+    to_shop = fault.remedy is Remedy.SHOP and fault.item not in draft.progress.off
+    if stubborn or to_shop or fault.remedy is Remedy.SWAP:
         number = draft.progress.on.get(fault.item)
-        draft.add("set_apart", item=fault.item, number=number, step=step.id, code=code)
+        unreplaced = {"replace": False} if fault.remedy is Remedy.SHOP else {}
+        draft.add("set_apart", item=fault.item, number=number, step=step.id, code=code, **unreplaced)
     if fault.remedy is Remedy.REPEAT and not stubborn:
         ask(draft, Question("step", step.id, step.item), "fault")
         return

@@ -9,7 +9,9 @@ from __future__ import annotations
 from assistant.check.doubts import doubt, leave_step_open
 from assistant.check.draft import Draft, tell_and_ask
 from assistant.check.progress import Question, askable, standing_question
+from assistant.check.steps import Remedy
 from assistant.check.table import Sign
+from assistant.check.verdict import strike_out
 
 
 def go_back(draft: Draft) -> None:
@@ -17,7 +19,7 @@ def go_back(draft: Draft) -> None:
     ground, progress = draft.ground, draft.progress
     for step_id in reversed(list(progress.answers)):
         if step_id != progress.question.step and askable(progress, ground.check.step(step_id), ground.needs):
-            withdraw_answer(draft, step_id)
+            withdraw_answer(draft, step_id, sent_to_shop(draft, step_id))
             return
     tell_and_ask(draft, "at_first_step", progress.question, "repeat")
 
@@ -28,7 +30,7 @@ def correct(draft: Draft) -> None:
     if act is None:
         tell_and_ask(draft, "nothing_to_correct", draft.progress.question, "repeat")
     elif act.what == "answered":
-        withdraw_answer(draft, act.step)
+        withdraw_answer(draft, act.step, sent_to_shop(draft, act.step))
     else:
         draft.add("withdrawn", what=act.what, step=act.step, item=act.item, because="correct", **draft.heard())
         reopen(draft, act.step)
@@ -47,6 +49,16 @@ def reopen(draft: Draft, step_id: str) -> None:
         question = Question("step", step_id, draft.ground.check.step(step_id).item)
     if question is not None:
         tell_and_ask(draft, "corrected", question, "correct")
+
+
+def sent_to_shop(draft: Draft, step_id: str) -> str:
+    """The item that this step's standing fault set apart for the shop, or an empty string."""
+    answer = draft.progress.answers.get(step_id)
+    step = draft.ground.check.step(step_id)
+    if answer is None or answer.outcome != "fault" or step.fault(answer.code).remedy is not Remedy.SHOP:
+        return ""
+    apart = [r.facts for r, _ in strike_out(draft.all_entries()) if r.kind == "set_apart"]
+    return next((str(facts["item"]) for facts in apart if facts["step"] == step_id), "")
 
 
 def withdraw_answer(draft: Draft, step_id: str, item: str = "") -> None:

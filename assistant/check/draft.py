@@ -15,7 +15,7 @@ from assistant.check.meaning import Said
 from assistant.check.progress import Progress, Question, evolve, next_question
 from assistant.check.speech import Speech
 from assistant.check.steps import Check, Step
-from assistant.check.turns import Facts, Record, Stamped, Start, ValueOf
+from assistant.check.turns import Facts, Record, Stamped, Start, Taken, ValueOf
 from assistant.check.verdict import Verdict, judge, strike_out
 
 
@@ -39,6 +39,7 @@ class Draft:
     said: Said
     start: Start
     now_s: float
+    taken: Taken = field(default_factory=dict)
     records: list[Record] = field(default_factory=list)
     say: list[str] = field(default_factory=list)
 
@@ -114,4 +115,5 @@ def give_verdict(draft: Draft, verdict: Verdict) -> None:
     apart = [r.facts for r, _ in strike_out(draft.all_entries()) if r.kind == "set_apart"]
     draft.say.extend(draft.ground.speech.verdict(verdict, [(f["item"], f["number"]) for f in apart]))
     reasons = [{"kind": r.kind, "step": r.step, "item": r.item, "code": r.code} for r in verdict.reasons]
-    draft.close("verdict_given", verdict="ready" if verdict.ready else "hold", reasons=reasons)
+    words = ("sound", "faulty") if draft.ground.check.after_dive else ("ready", "hold")
+    draft.close("verdict_given", verdict=words[0] if verdict.ready else words[1], reasons=reasons)

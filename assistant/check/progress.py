@@ -177,7 +177,7 @@ def _set_apart(check: Check, progress: Progress, facts: Facts, at_s: float) -> P
         progress,
         off=progress.off | {item},
         apart=progress.apart | {(item, facts["number"])},
-        pending=Pending(item, facts["step"]),
+        pending=Pending(item, facts["step"]) if facts.get("replace", True) else progress.pending,
     )
 
 

@@ -37,12 +37,14 @@ def take_swap(draft: Draft) -> None:
 
 
 def replace_item(draft: Draft, number: Number) -> None:
-    """Put the replacement on the diver and ask its steps from the first; refuse what was set apart."""
+    """Put the replacement on the diver and ask its steps from the first; refuse what was set apart
+    and what another diver has."""
     item = draft.progress.question.item
-    if swaps.refused(draft.progress.apart, item, number):
-        name = draft.ground.check.item(item).name
-        speech = draft.ground.speech
-        draft.tell("same_again", item=name, number=speech.number(number), another=speech.another(item))
+    holder = draft.taken.get((item, number)) if number is not None else None
+    if holder is not None or swaps.refused(draft.progress.apart, item, number):
+        name, speech = draft.ground.check.item(item).name, draft.ground.speech
+        names = {"item": name, "number": speech.number(number), "another": speech.another(item)}
+        draft.tell("on_another" if holder else "same_again", **names, diver=holder or "")
         ask_replacement(draft, "refused")
         return
     draft.add("replaced", item=item, old=draft.progress.on.get(item), new=number, **draft.heard())

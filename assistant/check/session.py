@@ -20,7 +20,7 @@ from assistant.check.progress import Progress, evolve, prerequisites
 from assistant.check.speech import Speech
 from assistant.check.steps import Check
 from assistant.check.table import TABLE, State, look_up
-from assistant.check.turns import Expects, Fact, Record, Spoken, Stamped, Start, Turn, ValueOf
+from assistant.check.turns import Expects, Fact, Record, Spoken, Stamped, Start, Taken, Turn, ValueOf
 from assistant.check.verdict import Verdict, judge
 from assistant.errors import UnknownTurn
 
@@ -99,16 +99,17 @@ class Session:
         """What to listen for now."""
         return self._expect(self.state, self.progress)
 
-    def decide(self, fact: Fact, now_s: float, by: str = "voice") -> Turn:
+    def decide(self, fact: Fact, now_s: float, by: str = "voice", taken: Taken | None = None) -> Turn:
         """What follows from the fact at `now_s` (wall seconds); changes nothing.
 
-        by: how words came in, voice or typed. Raises UnknownTurn for a fact without a row
+        by: how words came in, voice or typed. taken: what other divers have, and what is set apart elsewhere:
+        it cannot be a replacement. Raises UnknownTurn for a fact without a row
         (report it), BadInput when a check is to start on an item that was set apart.
         """
         said = meaning.read(fact, by)
         row = look_up(self.state, said.sign)
         start = fact if isinstance(fact, Start) else Start(by=said.by)
-        draft = Draft(self._ground, self.progress, self.entries, said, start, now_s)
+        draft = Draft(self._ground, self.progress, self.entries, said, start, now_s, taken or {})
         MOVES[row.follow](draft)
         state = reached(draft.records) or self.state
         return Turn(tuple(draft.records), tuple(draft.say), self._expect(state, draft.progress))

@@ -19,12 +19,13 @@ OWN_WORDS = ("early", "too_loud", "too_faint", "near", "unsteady", "too_long", "
 KEYS = (
     *OWN_WORDS, *(f"reason_{rank}" for rank in RANKS), "more_reasons", "no_phrase", "known_wrong", "out_of_place",
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
-    "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "no_spare",
+    "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
+    "no_spare",
     "confirm", "denied", "taken_reading", "reading_low", "reading_high", "reading_odd", "reading_unclear",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
     "note_speak", "note_kept", "note_empty", "stopped", "resumed", "expired", "verdict_ready", "verdict_hold",
-    "set_apart_list",
+    "set_apart_list", "returned_sound", "returned_faulty",
 )  # fmt: skip
 SPOKEN_REASONS = 3  # more than three nobody keeps in mind; the record has them all
 
@@ -124,9 +125,18 @@ class Speech:
         after HOLD they could be taken for leave to dive."""
         items = ", ".join(self.item(item, number) for item, number in apart)
         listed = (self.text("set_apart_list", items=items),) if items else ()
+        if self._check.after_dive:
+            return (*self.returned(verdict), *listed, self._check.closing)
         if verdict.ready:
             return (self.text("verdict_ready", count=len(self._check.steps)), *listed, self._check.closing)
         return (self.text("verdict_hold", reasons=self.reasons(verdict)), *listed)
+
+    def returned(self, verdict: Verdict) -> tuple[str, ...]:
+        """How a return check ends: it says nothing of another dive."""
+        if verdict.ready:
+            return (self.text("returned_sound", count=len(self._check.steps)),)
+        named = tuple(reason for reason in verdict.reasons if reason.kind != "no_spare")
+        return (self.text("returned_faulty", reasons=self.reasons(Verdict(False, named))),)
 
     def item(self, item: str, number: Number) -> str:
         """An item's name with its number where it has one."""

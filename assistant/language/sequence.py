@@ -165,6 +165,7 @@ class _Reader:
             items=tuple(Item(item.id, item.name, item.another) for item in self._shape.item),
             steps=tuple(_build_step(step) for step in self._shape.step),
             rules=dict(self._shape.rules),
+            after_dive=check.after_dive,
         )
 
     def _line(self, phrase: str, step_id: str = "") -> str:

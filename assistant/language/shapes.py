@@ -15,6 +15,7 @@ class CheckShape(Strict):
     caution: str = Field(min_length=1)
     closing: str
     start: list[str] = Field(min_length=1)
+    after_dive: bool = False
 
 
 class ItemShape(Strict):
