@@ -29,9 +29,9 @@ from dataclasses import dataclass
 
 from assistant.record.read import Entry, Reader
 
-Numbered = tuple[str, str]  # item and number
 RAIL_KINDS = ("set_apart", "withdrawn", "returned_to_rental")
-OF_DAY = """(session = ? OR session IN (
+_RAIL = f"kind IN ({', '.join('?' * len(RAIL_KINDS))})"
+_OF_DAY = f"""({_RAIL} OR session = ? OR session IN (
     SELECT json_extract(facts, '$.check') FROM event WHERE session = ? AND kind = 'diver_called'))"""
 
 
@@ -51,26 +51,16 @@ def planned_days(reader: Reader) -> list[DayRow]:
     return [DayRow(each.session, *(each.facts[name] for name in ("date", "trips", "divers"))) for each in found]  # type: ignore[arg-type]
 
 
-def day_entries(reader: Reader, session: str, after: int = 0) -> Iterator[Entry]:
-    """Everything of that day, the group's doings and its divers' checks, in the order in which it happened."""
-    return reader.select(OF_DAY, (session, session), after)
+def rail_entries(reader: Reader, before: str = "") -> Iterator[Entry]:
+    """Whatever took an item off the rail or put it back; of the whole record, or up to the day of that session."""
+    until = "(SELECT min(seq) FROM event WHERE session = ?)"
+    if not before:
+        return reader.select(_RAIL, RAIL_KINDS)
+    return reader.select(f"{_RAIL} AND seq < {until}", (*RAIL_KINDS, before))
 
 
-def off_the_rail(reader: Reader) -> frozenset[Numbered]:
-    """Items by number that are set apart now, from the whole record; what has no number cannot be told."""
-    apart: set[Numbered] = set()
-    taken: dict[tuple[str, str], list[Numbered | None]] = {}  # by session and item, the last one last
-    marks = ", ".join("?" * len(RAIL_KINDS))
-    for entry in reader.select(f"kind IN ({marks})", RAIL_KINDS):
-        item, number = str(entry.facts.get("item") or ""), entry.facts.get("number")
-        named = (item, str(number)) if number is not None else None
-        of_item = taken.setdefault((entry.session, item), [])
-        if entry.kind == "set_apart":
-            of_item.append(named)
-            apart |= {named} if named else set()
-        elif entry.kind == "returned_to_rental":
-            apart -= {named} if named else set()
-        elif of_item and entry.facts.get("what") == "answered":
-            taken_back = of_item.pop()
-            apart -= {taken_back} if taken_back else set()
-    return frozenset(apart)
+def day_entries(reader: Reader, session: str) -> Iterator[Entry]:
+    """Everything of that day in the order in which it happened: the plan, the group's doings, its divers' checks,
+    and what went off the rail or back since in any other check or in the shop."""
+    first = next(iter(reader.entries(session)), None)
+    return reader.select(_OF_DAY, (*RAIL_KINDS, session, session), first.seq - 1 if first else 0)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from assistant.errors import BadInput
-from assistant.record import Log, Part, day_entries, off_the_rail, planned_days
+from assistant.record import Log, Part, day_entries, planned_days, rail_entries
 
 DAY = ("day_planned", {"date": "2026-05-04", "file_digest": "f" * 64, "trips": 1, "divers": 1})
 CALLED = ("diver_called", {"trip": 1, "place": 1, "check": "c1", "after_dive": False})
@@ -25,27 +25,15 @@ def back(item: str) -> tuple[str, dict[str, Any]]:
 RETURNED = ("returned_to_rental", {"item": "jacket", "number": "7", "who": "Lise"})
 
 
-@pytest.mark.parametrize(
-    ("sessions", "expected"),
-    [
-        ([("a", [apart("jacket", "7")])], {("jacket", "7")}),
-        ([("a", [apart("jacket", None)])], set()),
-        ([("a", [apart("jacket", "7"), back("jacket")])], set()),
-        ([("a", [apart("jacket", "7"), back("")])], {("jacket", "7")}),
-        ([("a", [apart("jacket", "7")]), ("b", [back("jacket")])], {("jacket", "7")}),
-        ([("a", [apart("jacket", "7")]), ("shop", [RETURNED])], set()),
-        ([("a", [apart("jacket", "7")]), ("shop", [RETURNED]), ("b", [apart("jacket", "7")])], {("jacket", "7")}),
-        ([("a", [apart("jacket", "7"), apart("jacket", "9"), back("jacket")])], {("jacket", "7")}),
-        ([("a", [apart("jacket", None), back("jacket"), apart("mask", "7")]), ("s", [RETURNED])], {("mask", "7")}),
-    ],
-    ids=["apart", "unmarked", "taken back", "an answer taken back", "taken back elsewhere", "returned", "again",
-         "only the last", "another item"],
-)  # fmt: skip
-def test_off_the_rail(open_log: Callable[..., Log], sessions: list[tuple[str, Any]], expected: set[Any]) -> None:
+def test_the_rail_is_read_from_the_whole_record(open_log: Callable[..., Log]) -> None:
     log = open_log()
-    for session, records in sessions:
-        log.append_all(session, records, "")
-    assert off_the_rail(log) == expected
+    log.append_all("old", [apart("jacket", "7"), back("jacket")], "")
+    log.append_all("day-1", [DAY], "")
+    log.append_all("shop", [RETURNED], "")
+    whole = [("old", "set_apart"), ("old", "withdrawn"), ("shop", "returned_to_rental")]
+    assert [(e.session, e.kind) for e in rail_entries(log)] == whole
+    assert [(e.session, e.kind) for e in rail_entries(log, "day-1")] == whole[:2]
+    assert [(e.session, e.kind) for e in day_entries(log, "day-1")] == [("day-1", "day_planned"), whole[2]]
 
 
 def test_a_day_is_read_with_its_checks_in_order(open_log: Callable[..., Log]) -> None:
