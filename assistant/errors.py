@@ -13,6 +13,8 @@ do about it (`mend`). Nothing here knows any other room.
     ├── StoreError          the record
     │   ├── StoreBusy       ├── StoreFull   ├── StoreNewer
     │   └── StoreDamaged
+    ├── NoStick             no memory stick for a copy, or several
+    ├── ShareError          the copy over the network
     ├── PanelError          the button and lights cannot be used
     ├── SwitchedOff         the button was held long: the box goes off (no fault)
     ├── BadInput            a number, name or option that cannot be meant
@@ -88,6 +90,14 @@ class StoreNewer(StoreError):
 
 class StoreDamaged(StoreError):
     """The store cannot be read, or its chain of hashes does not hold."""
+
+
+class NoStick(KitcallError):
+    """There is no memory stick that a copy could go to, or more than one."""
+
+
+class ShareError(KitcallError):
+    """The record cannot be given to, or fetched by, another machine; it is whole where it was."""
 
 
 class PanelError(KitcallError):

@@ -1,0 +1,43 @@
+"""Which memory stick is plugged in: a writable file system mounted where sticks are mounted, as Linux lists it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from assistant.errors import NoStick
+
+PLACES = ("/media/", "/run/media/")
+KINDS = ("vfat", "exfat", "ext4", "ext3", "ext2", "ntfs3", "fuseblk", "f2fs", "btrfs", "xfs")
+MOUNTS = Path("/proc/self/mountinfo")
+FOLDER = "kitcall"  # on the stick
+
+
+def find_stick(mounts: Path = MOUNTS) -> Path:
+    """The folder for copies on the one stick that is plugged in. Raises NoStick: none, or several."""
+    found = [place for place, kind, can_write in mounted(mounts.read_text()) if can_write and is_stick(place, kind)]
+    if not found:
+        raise NoStick("No memory stick is plugged in, or it cannot be written.", "Plug one in, wait a moment, again.")
+    if len(found) > 1:
+        raise NoStick(f"{len(found)} memory sticks are plugged in.", "Leave the one that the copy goes to.")
+    return Path(found[0]) / FOLDER
+
+
+def is_stick(place: str, kind: str) -> bool:
+    """True for a disk's file system under a place for sticks; no tmpfs, no network."""
+    return kind in KINDS and place.startswith(PLACES)
+
+
+def mounted(text: str) -> list[tuple[str, str, bool]]:
+    """Every mount: its place, its kind, and whether it can be written.
+
+    The format is proc_pid_mountinfo(5): fields 5 and 6 are place and options, after the dash the kind; octal escapes.
+    """
+    found = []
+    for line in text.splitlines():
+        before, _, after = line.partition(" - ")
+        fields, kind, options = before.split(" "), after.split(" ")[0], after.split(" ")[-1]
+        place = re.sub(r"\\([0-7]{3})", lambda code: chr(int(code[1], 8)), fields[4])
+        can_write = "ro" not in fields[5].split(",") and "ro" not in options.split(",")
+        found.append((place, kind, can_write))
+    return found
