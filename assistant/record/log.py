@@ -9,8 +9,9 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from assistant.record.receipts import Receipt, Receipts
 from assistant.record.trouble import MEND_DAMAGED, telling
 
 REMOVAL = "removed"  # the session under which removals are recorded
+ADOPTED_AT_ONCE = 5000
+ROW_OF = attrgetter(*FIELDS, "hash")
 INSERT = f"INSERT INTO event ({COLUMNS}) VALUES ({', '.join('?' * (len(FIELDS) + 1))})"
 
 
@@ -115,6 +118,37 @@ class Log(Reader):
         by_digest = {word.digest: word.text for word in words}
         return [entry_of(link, by_digest) for link in links]
 
+    def adopt(self, links: Iterable[Link], apart: Callable[[], tuple[list[Words], list[Clip]]]) -> int:
+        """Adds events of an export exactly as they were, and then the words and clips that `apart` gives.
+
+        Those that are here already must be the same; the rest must continue this chain. One transaction: all or
+        nothing. Returns how many events were added. Raises BadInput for a link that does not fit, else as `append_all`.
+        """
+        with telling(self.path), self._transaction():
+            first = self._last()
+            before, held, added = first, list[Link](), 0
+            for link in links:
+                if first is not None and link.seq <= first.seq:
+                    self._refuse_other(link)
+                    continue
+                refuse_unlinked(link, before)
+                held.append(link)
+                before, added = link, added + 1
+                if len(held) == ADOPTED_AT_ONCE:
+                    self._insert(held)
+                    held.clear()
+            self._insert(held)
+            self._keep_apart(*apart())
+        if before is not None and added:
+            self._receipts.note(Receipt(before.seq, before.hash))
+        return added
+
+    def _refuse_other(self, link: Link) -> None:
+        row = self._db.execute("SELECT hash FROM event WHERE seq = ?", (link.seq,)).fetchone()
+        if row is None or row[0] != link.hash:
+            mend = "Import it into a record of its own: name another file with --store."
+            raise BadInput(f"Event {link.seq} of the file is not the one in {self.path}.", mend)
+
     def _drafted(self, part: Part) -> tuple[list[tuple[str, str]], list[Words]]:
         taken = [(kind, *self._taken_apart(kind, facts)) for kind, facts in part.records]
         return [(kind, text) for kind, text, _ in taken], [word for *_, words in taken for word in words]
@@ -162,12 +196,14 @@ class Log(Reader):
         return links
 
     def _insert(self, links: list[Link]) -> None:
-        for link in links:
-            self._db.execute(INSERT, astuple(link))
+        self._db.conn.executemany(INSERT, map(ROW_OF, links))
 
     def _keep_apart(self, words: list[Words], clips: Sequence[Clip]) -> None:
         for word in words:
-            self._db.execute("INSERT INTO personal VALUES (?, ?, ?)", (word.digest, word.salt, word.text))
+            self._db.execute(
+                "INSERT INTO personal VALUES (?, ?, ?) ON CONFLICT (digest) DO NOTHING",
+                (word.digest, word.salt, word.text),
+            )
         for clip in clips:
             row = (clip.digest, clip.wav, clip.rate_hz, clip.seconds)
             self._db.execute("INSERT INTO clip VALUES (?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING", row)
@@ -207,3 +243,13 @@ class Log(Reader):
             # the words would otherwise lie on in the write-ahead log
             self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
         return len(digests)
+
+
+def refuse_unlinked(link: Link, before: Link | None) -> None:
+    """BadInput where an event does not match its own hash or does not follow from the one before."""
+    seq, head = (before.seq, before.hash) if before else (0, GENESIS)
+    mend = "Export the record again, and import that file whole. Nothing was added."
+    if link.seq != seq + 1 or link.prev_hash != head:
+        raise BadInput(f"Event {link.seq} of the file does not follow from event {seq}.", mend)
+    if hash_of(link) != link.hash:
+        raise BadInput(f"Event {link.seq} of the file was changed: it does not match its own hash.", mend)

@@ -20,7 +20,7 @@ from sqlite_utils import Database
 from assistant.errors import StoreDamaged
 from assistant.record import receipts, schema, soundness
 from assistant.record.chain import FIELDS, Link, Report
-from assistant.record.personal import Clip, digests_in, put_together
+from assistant.record.personal import Clip, Words, digests_in, put_together
 from assistant.record.trouble import MEND_DAMAGED, telling
 from assistant.record.views import AnswerRow, CheckRow, FaultRow, SwapRow
 
@@ -109,6 +109,11 @@ class Reader:
             ).fetchall()
         return [Link(*row) for row in rows]
 
+    def last_seq(self) -> int:
+        """The number of the last event; 0 for an empty record."""
+        with telling(self.path):
+            return int(self._db.execute("SELECT coalesce(max(seq), 0) FROM event").fetchone()[0])
+
     def sessions(self) -> list[SessionRow]:
         """Every session, in the order in which they began."""
         with telling(self.path):
@@ -137,6 +142,18 @@ class Reader:
         with telling(self.path):
             row = self._db.execute("SELECT wav, rate_hz, seconds FROM clip WHERE digest = ?", (digest,)).fetchone()
         return None if row is None else Clip(*row)
+
+    def all_words(self) -> Iterator[Words]:
+        """Every personal word that is there, for the export."""
+        with telling(self.path):
+            for digest, salt, text in self._db.execute("SELECT digest, salt, text FROM personal ORDER BY digest"):
+                yield Words(digest, salt, text)
+
+    def all_clips(self) -> Iterator[Clip]:
+        """Every voice note that is there, for the export."""
+        with telling(self.path):
+            for row in self._db.execute("SELECT wav, rate_hz, seconds FROM clip ORDER BY digest"):
+                yield Clip(*row)
 
     def checks(self) -> list[CheckRow]:
         return self._rows("checks", CheckRow)

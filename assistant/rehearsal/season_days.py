@@ -1,0 +1,163 @@
+"""The days of the invented season: mornings of checks held by the real session, evenings of the shop's work.
+
+A morning's events carry the times at which they would have come; they are adopted into the log as an export
+is, since a season cannot be waited for. The evening goes through the shop's own rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from random import Random
+
+from assistant.check.session import Session
+from assistant.check.turns import Record
+from assistant.language.expected import Expected, value_of
+from assistant.language.numbers import read_back
+from assistant.language.replies import Replies
+from assistant.record import Ledger, Link, Log, Shopwork
+from assistant.record.chain import GENESIS, canonical, hash_of
+from assistant.record.personal import SALT_BYTES, Words, take_apart
+from assistant.rehearsal.scene import load_scene
+from assistant.rehearsal.season import SeasonShape, Store, Thing
+from assistant.rehearsal.season_diver import Phrases, SeasonDiver, Truth
+
+TURN_S = 6.0  # from one answer to the next, about
+WORN = ("cylinder", "regulator", "jacket", "mask")
+DEVICE = "rehearsal"
+
+
+class Scribe:
+    """Makes events with given times that continue a chain; `take` gives what was made since."""
+
+    def __init__(self, log: Log, random_bytes: Callable[[int], bytes]) -> None:
+        last = list(log.entries(after=max(0, log.last_seq() - 1)))
+        self._before = last[-1].link if last else Link(0, "", 0, "", "", "", 0, "", "", "", "", GENESIS)
+        self._random_bytes = random_bytes
+        self._session_seq: dict[str, int] = {}
+        self._links: list[Link] = []
+        self._words: list[Words] = []
+
+    def write(self, session: str, record: Record, digest: str, at: datetime, since: datetime) -> None:
+        """One event at that time of the boot that began at `since`."""
+        facts, words = take_apart(record.facts, lambda: self._random_bytes(SALT_BYTES))
+        self._words += words
+        self._session_seq[session] = number = self._session_seq.get(session, 0) + 1
+        bare = Link(
+            self._before.seq + 1, session, number, DEVICE, record.kind, canonical(facts),
+            round((at - since).total_seconds() * 1e6), at.astimezone(UTC).isoformat(timespec="microseconds"),
+            f"{since:%Y%m%d%H%M}", digest, self._before.hash,
+        )  # fmt: skip
+        self._before = replace(bare, hash=hash_of(bare))
+        self._links.append(self._before)
+
+    def take(self) -> tuple[list[Link], list[Words]]:
+        """The events and personal words since the last call."""
+        made = self._links, self._words
+        self._links, self._words = [], []
+        return made
+
+
+class SeasonClock:
+    """The time in the season; what the shop's log is given for a clock."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2000, 1, 1, tzinfo=UTC)
+
+    def wall(self) -> datetime:
+        return self.now
+
+
+class SeasonDays:
+    """Plays days into `log`, whose wall clock must be `clock.wall`."""
+
+    def __init__(
+        self, shape: SeasonShape, expected: Expected, replies: Replies, log: Log, ledger: Ledger, clock: SeasonClock
+    ) -> None:
+        self._shape, self._replies, self._log, self._ledger, self.clock = shape, replies, log, ledger, clock
+        self._phrases, self._random, self.truth = (
+            Phrases(expected, load_scene(expected.check).shape.usual),
+            Random(shape.seed),
+            Truth(),
+        )
+        self._store = Store(shape, expected.check, date.fromisoformat(shape.first_day), self._random)
+
+    def play(self, days: int, divers: int) -> Iterator[date]:
+        """Plays so many days with so many divers each; gives each day when it is over."""
+        first = date.fromisoformat(self._shape.first_day)
+        self._register(first)
+        for number in range(days):
+            today = first + timedelta(days=number)
+            self.morning(today, divers)
+            self.evening(today)
+            yield today
+
+    def _register(self, first: date) -> None:
+        self.clock.now = datetime(first.year, first.month, first.day, 5, 0, tzinfo=UTC)
+        shop = Shopwork(self._log, self._ledger)
+        for thing in self._store.things.values():
+            shop.note_date(thing.item, thing.number, "bought", thing.bought.isoformat(), self._shape.staff[0])
+            if thing.item in ("regulator", "jacket"):
+                serviced = first - timedelta(days=self._random.randrange(330))
+                shop.note_date(thing.item, thing.number, "service", serviced.isoformat(), self._shape.staff[0])
+
+    def morning(self, today: date, divers: int) -> None:
+        """Checks one after the other from seven o'clock on."""
+        since = at = datetime(today.year, today.month, today.day, 7, 0, tzinfo=UTC)
+        scribe = Scribe(self._log, self._random.randbytes)
+        worn: set[tuple[str, str]] = set()
+        for place in range(1, divers + 1):
+            at = self._check(scribe, today, place, worn, at, since)
+        links, words = scribe.take()
+        self._log.adopt(links, lambda: (words, []))
+
+    def _check(
+        self, scribe: Scribe, today: date, place: int, worn: set[tuple[str, str]], at: datetime, since: datetime
+    ) -> datetime:
+        check = self._phrases.expected.check
+        kit = {item: thing for item in WORN if (thing := self._store.take(item, today, worn)) is not None}
+        numbered = self._random.random() < self._shape.number_share
+        name = str(place) if numbered else self._random.choice(self._shape.divers)
+        diver = SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random)
+        session = Session(check, self._replies, value_of, read_back)
+        key, began, ended = f"{today:%Y%m%d}-{place:03}", at, at
+        while session.expects.kind != "nothing":
+            turn = session.decide(diver.answer(session.expects), at.timestamp(), "typed")
+            for record in turn.records:
+                scribe.write(key, record, check.digest, at, since)
+                session.apply(record, at.timestamp())
+            ended, at = at, at + timedelta(seconds=TURN_S * (0.5 + self._random.random()))
+        self.truth.minutes.setdefault(f"{today:%Y-%m}", []).append((ended - began).total_seconds() / 60)
+        self._count(today, diver, session.verdict(ended.timestamp()).ready)
+        return at + timedelta(seconds=30)
+
+    def _count(self, today: date, diver: SeasonDiver, ready: bool) -> None:
+        month = f"{today:%Y-%m}"
+        self.truth.months[month, "checks"] += 1
+        self.truth.months[month, "ready" if ready else "hold"] += 1
+        self.truth.months[month, "swapped"] += diver.swaps > 0
+
+    def evening(self, today: date) -> None:
+        """Open points are settled, what was apart long enough is repaired, the day is signed."""
+        self.clock.now = datetime(today.year, today.month, today.day, 18, 0, tzinfo=UTC)
+        shop = Shopwork(self._log, self._ledger)
+        who = self._random.choice(self._shape.staff)
+        for point in shop.open_points(today.isoformat()):
+            shop.settle_point(point, self._shape.settled_words, who)
+        for thing in self._store.apart():
+            assert thing.apart_since is not None
+            if (today - thing.apart_since).days >= self._shape.repair_days:
+                self._repair(shop, thing, who)
+        shop.sign_day(today.isoformat(), who)
+
+    def _repair(self, shop: Shopwork, thing: Thing, who: str) -> None:
+        job = shop.job_of(thing.item, thing.number)
+        shop.note_work(job, self._shape.found_words, self._shape.done_words, "", who)
+        if self._random.random() >= self._shape.bench_share:
+            shop.note_bench(job, False, "", who)
+            return
+        shop.note_bench(job, True, "", who)
+        shop.return_to_rental(job, who)
+        thing.wrong.clear()
+        thing.apart_since = None

@@ -1,0 +1,119 @@
+"""A diver of the invented season: answers as text what is true of the kit worn, and keeps the truth beside.
+
+What it counts comes from its own eyes, never from the record; the tests compare the two.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from random import Random
+
+from assistant.check.turns import Expects, Fact, Start
+from assistant.events import Doubted, Heard, Why
+from assistant.language.expected import Expected
+from assistant.language.nodes import expand
+from assistant.language.phrases import parse, spoken_words
+from assistant.rehearsal.season import SeasonShape, Store, Thing
+
+
+@dataclass
+class Truth:
+    """What really happened: faults by month, item, step, code; by item and its age; counts by month."""
+
+    faults: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
+    by_age: Counter[tuple[str, int]] = field(default_factory=Counter)
+    months: Counter[tuple[str, str]] = field(default_factory=Counter)
+    asked: Counter[str] = field(default_factory=Counter)
+    again: Counter[str] = field(default_factory=Counter)
+    minutes: dict[str, list[float]] = field(default_factory=dict)
+
+
+class Phrases:
+    """What to say: for a pass the rehearsal's usual words, for a fault the first of its phrases."""
+
+    def __init__(self, expected: Expected, usual: Mapping[str, str]) -> None:
+        self.expected, self.usual = expected, usual
+        self._said: dict[tuple[str, str], str] = {}
+
+    def fault(self, step_id: str, code: str) -> str:
+        """A phrase for a fault; KeyError when the step has none such."""
+        if (step_id, code) not in self._said:
+            listening = self.expected.for_step(step_id)
+            found = (words for words in self._phrases_of(step_id, code)
+                     if (match := listening.match(words)) and match.meaning == f"fault:{code}")  # fmt: skip
+            self._said[step_id, code] = " ".join(next(found))
+        return self._said[step_id, code]
+
+    def _phrases_of(self, step_id: str, code: str) -> Iterator[tuple[str, ...]]:
+        rules = {name: parse(text) for name, text in self.expected.check.rules.items()}
+        for phrase in self.expected.check.step(step_id).fault(code).phrases:
+            yield from expand(parse(phrase), rules)
+
+
+class SeasonDiver:
+    """One diver with the kit given out this morning; `kit` is what is worn, `spare` gives another of a kind."""
+
+    def __init__(
+        self, name: str, kit: dict[str, Thing], store: Store, worn: set[tuple[str, str]],
+        today: date, shape: SeasonShape, phrases: Phrases, truth: Truth, random: Random,
+    ) -> None:  # fmt: skip
+        self.name, self.kit, self._store, self._worn = name, kit, store, worn
+        self._today, self._shape, self._phrases, self._truth, self._random = today, shape, phrases, truth, random
+        self._month = f"{today:%Y-%m}"
+        self.swaps = 0
+        self._doubtful = ""
+        self._to_swap = ""
+
+    def answer(self, expects: Expects) -> Fact:
+        """What is typed to this question, and what the check makes of it."""
+        if expects.kind == "start":
+            return Start({item: thing.number for item, thing in self.kit.items()}, self.name, "typed")
+        match = self._phrases.expected.at(expects).match(spoken_words(self._words(expects)))
+        return Heard(match) if match else Doubted(Why.NO_PHRASE, self._shape.unclear_words)
+
+    def _words(self, expects: Expects) -> str:
+        if expects.kind == "replacement":
+            return self._replace(expects.item)
+        if expects.kind == "confirm":
+            return "yes"
+        if self._random.random() < self._shape.doubt_share and self._doubtful != expects.step_id:
+            self._doubtful = expects.step_id
+            self._truth.again[expects.step_id] += 1
+            return self._shape.unclear_words
+        if self._doubtful != expects.step_id:
+            self._truth.asked[expects.step_id] += 1
+        self._doubtful = ""
+        return self._look(expects.step_id)
+
+    def _look(self, step: str) -> str:
+        check = self._phrases.expected.check
+        for thing in self.kit.values():
+            if code := thing.wrong.get(step):
+                fault = next((each for each in check.step(step).faults if each.code == code), None)
+                if fault is not None and fault.item == thing.item:
+                    self._find(thing, step, code)
+                    return self._phrases.fault(step, code)
+        return self._phrases.usual[step]
+
+    def _find(self, thing: Thing, step: str, code: str) -> None:
+        self._truth.faults[self._month, thing.item, step, code] += 1
+        self._truth.by_age[thing.item, thing.years(self._today)] += 1
+        thing.apart_since = self._today
+        self._to_swap = thing.item
+
+    def _replace(self, item: str) -> str:
+        other = None
+        if self._random.random() >= self._shape.no_spare_share:
+            other = self._store.take(item, self._today, self._worn)
+        if other is None:
+            self.kit.pop(item, None)
+            return "no spare"
+        self.kit[item] = other
+        self.swaps += 1
+        return f"{self._shape.swap_words} {' '.join(NUMBER_WORDS[int(digit)] for digit in other.number)}"
+
+
+NUMBER_WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
