@@ -27,7 +27,7 @@ def soundcard(
 ) -> Iterator[Callable[[str], str]]:
     """A virtual sound card with the devices "deck" (speaker) and "mic" (microphone), and "mouth" for pacat.
 
-    Gives a function that takes what to do to it: "pull", "plug" or "stop".
+    Gives a function that takes what to do to it: "mute", "pull", "plug" or "stop".
     """
     missing = [program for program in PROGRAMS if not shutil.which(program)]
     if missing:

@@ -145,7 +145,7 @@ def test_our_own_voice_is_left_out(soundcard: Card) -> None:
             assert np.abs(take(microphone, 2.5).astype(np.int32)).max() > 5000
 
 
-@pytest.mark.parametrize("how", ["pull", "stop"], ids=["silent while the stream says active", "sound system gone"])
+@pytest.mark.parametrize("how", ["mute", "pull", "stop"], ids=["stream says active", "pulled", "sound system gone"])
 def test_pulled_microphone_is_said_within_two_seconds(soundcard: Card, how: str) -> None:
     with Microphone("mic") as microphone:
         take(microphone, 0.1)
@@ -158,11 +158,14 @@ def test_pulled_microphone_is_said_within_two_seconds(soundcard: Card, how: str)
 
 
 def test_microphone_plugged_in_again_is_opened_again(soundcard: Card) -> None:
+    """Pulled, it is no longer listed; plugged in, it is found, since no stream is open then."""
     with Microphone("mic") as microphone:
         take(microphone, 0.1)
         soundcard("pull")
         with pytest.raises(MicrophoneLost):
             take(microphone, 10)
+    with pytest.raises(NoMicrophone, match="No microphones are named 'mic'"):
+        microphone.open()
     soundcard("plug")
     with Microphone("mic") as microphone:
         assert take(microphone, 0.5).size == 8000
