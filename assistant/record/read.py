@@ -125,6 +125,12 @@ class Reader:
             ).fetchall()
         return [SessionRow(name, first, last, events, bool(over)) for name, first, last, events, over in rows]
 
+    def last_wall(self) -> datetime | None:
+        """The wall clock of the last event, aware UTC; None when there is no event."""
+        with telling(self.path):
+            row = self._db.execute("SELECT wall_utc FROM event ORDER BY seq DESC LIMIT 1").fetchone()
+        return None if row is None else datetime.fromisoformat(str(row[0]))
+
     def unfinished(self) -> str | None:
         """The session to resume: the last check that was begun, if it has not come to an end."""
         checks = "SELECT session FROM event WHERE kind = 'check_started' ORDER BY seq DESC LIMIT 1"
