@@ -30,6 +30,14 @@ class Rail:
             rail.follow(session, record)
         return rail
 
+    def after(self, session: str, record: Record) -> Rail:
+        """The rail after one record more; this one stays as it is."""
+        if record.kind not in RAIL_KINDS:
+            return self
+        rail = Rail(set(self.apart), {key: list(taken) for key, taken in self._taken.items()})
+        rail.follow(session, record)
+        return rail
+
     def follow(self, session: str, record: Record) -> None:
         """Take in one record; one of no concern changes nothing."""
         if record.kind not in RAIL_KINDS:

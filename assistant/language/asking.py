@@ -16,6 +16,7 @@ from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.language.closeness import Phrase, bad_reports, close_pairs, is_pass
 from assistant.language.commands import Commands
+from assistant.language.group import DIVER
 from assistant.language.listening import Line, command_lines, step_lines
 from assistant.language.matching import Matcher
 from assistant.language.phrases import Node, Words, expand, spoken_words
@@ -112,7 +113,7 @@ class Asking:
     @cached_property
     def _sampled_rules(self) -> dict[str, Node]:
         sample = parse_once(_SAMPLE_NUMBER)
-        return {**self.rules, **dict.fromkeys(numbers_file(self.check.language).kind, sample)}
+        return {**self.rules, **dict.fromkeys((*numbers_file(self.check.language).kind, DIVER), sample)}
 
     @cached_property
     def phrases(self) -> list[Phrase]:

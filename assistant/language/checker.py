@@ -15,6 +15,7 @@ from assistant.errors import GrammarError
 from assistant.events import Care
 from assistant.language.asking import Asking, Ear, phrase_keys
 from assistant.language.commands import Commands, shipped_commands
+from assistant.language.group import with_group
 from assistant.language.listening import Line, command_lines
 from assistant.language.phrases import Node, words_of
 from assistant.language.report import Pair, Remark, Report
@@ -30,8 +31,8 @@ def judge(source: Path | Check, knows: Knows, commands: Commands | None = None) 
     """The judgement of one sequence.
 
     source: a sequence file, or a Check already loaded; knows: whether the recogniser's model has a word (lower
-    case); commands: those in force, the shipped ones when None. Returns a Report; it raises nothing for a bad
-    file, because the guide wants all of what is wrong at once. One mutant for each refusal is in
+    case); commands: those in force, the shipped ones with the group's when None. Returns a Report; it raises
+    nothing for a bad file, because the guide wants all of what is wrong at once. One mutant for each refusal is in
     tests/language/test_checker.py.
     """
     if isinstance(source, Check):
@@ -46,7 +47,7 @@ def judge(source: Path | Check, knows: Knows, commands: Commands | None = None) 
 
 
 def _judge_check(check: Check, source: str, knows: Knows, commands: Commands | None) -> Report:
-    commands = commands or shipped_commands(check.language)
+    commands = commands or with_group(shipped_commands(check.language), check)
     rules = {**number_nodes(check.language), **_nodes(commands.rules), **_nodes(check.rules)}
     between = Ear(_answer_lines(check, commands), rules)
     askings = [Asking(source, check, at, step, commands, rules, between, knows) for at, step in enumerate(check.steps)]

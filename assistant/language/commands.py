@@ -23,11 +23,15 @@ ANSWER_IDS = ("swapped", "number", "unmarked", "bare_number", "no_spare", "yes",
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One command or answer: id, phrases in notation, and what it does in one short sentence."""
+    """One command or answer: id, phrases in notation, and what it does in one short sentence.
+
+    is_aside: it concerns others than this diver; its words still count as talk in what is no command.
+    """
 
     id: str
     phrases: tuple[str, ...]
     help: str
+    is_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +72,8 @@ def load_commands(path: Place, knows: Callable[[str], bool] = lambda word: True)
     wrong shape, a missing, unknown or double id, a phrase that cannot be read, and words the model lacks.
     """
     shape, text = read_shape(path, _File), read_bytes(path).decode("utf-8")
-    _check_ids("command", [entry.id for entry in shape.command], COMMAND_IDS, path)
-    _check_ids("answer", [entry.id for entry in shape.answer], ANSWER_IDS, path)
+    check_ids("command", [entry.id for entry in shape.command], COMMAND_IDS, path)
+    check_ids("answer", [entry.id for entry in shape.answer], ANSWER_IDS, path)
     rules, words = join_rules(shape.rules, path, text), set[str]()
     for entry in (*shape.command, *shape.answer):
         for phrase in entry.phrases:
@@ -83,7 +87,8 @@ def _entries(entries: list[_Entry]) -> tuple[Command, ...]:
     return tuple(Command(entry.id, tuple(entry.phrases), entry.help) for entry in entries)
 
 
-def _check_ids(table: str, found: list[str], wanted: tuple[str, ...], path: Place) -> None:
+def check_ids(table: str, found: list[str], wanted: tuple[str, ...], path: Place) -> None:
+    """Each wanted id once and no other; GrammarError with the place and what to do."""
     for entry_id in wanted:
         if found.count(entry_id) != 1:
             problem = "is missing" if entry_id not in found else "is there twice"

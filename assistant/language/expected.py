@@ -52,6 +52,7 @@ class Expected:
             "confirm": listening.for_confirm,
             "waiting": listening.for_waiting,
             "nothing": listening.for_closed,
+            "group": listening.for_group,
         }
         return build[kind](check, commands, fillers(check.language))
 

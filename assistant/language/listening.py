@@ -19,6 +19,7 @@ from assistant.language.negation import turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names
 from assistant.language.rules import number_nodes, parse_once
 
+_NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
 
 
@@ -29,6 +30,7 @@ class Line:
     phrase: str
     meaning: str
     care: Care
+    is_aside: bool = False
 
 
 class Listed:
@@ -60,10 +62,14 @@ class Listed:
         self._refuse_silence(where)
         self._refuse_clashes(where)
         covered = self._matcher.cover()
-        own = {word for words in covered for word in words}
+        own = {word for words in self._without_asides(covered) for word in words}
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
+
+    def _without_asides(self, covered: list[Words]) -> list[Words]:
+        own = [node for node, line in zip(self._nodes, self._lines, strict=True) if not line.is_aside]
+        return covered if len(own) in (0, len(self._nodes)) else Matcher(own, self._rules).cover()
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -188,7 +194,13 @@ def _pass_line(phrase: str, step: Step) -> Line:
 
 def command_lines(commands: Iterable[Command]) -> list[Line]:
     """Commands as "command:<id>"."""
-    return [Line(phrase, f"command:{each.id}", Care.PLAIN) for each in commands for phrase in each.phrases]
+    return [
+        Line(phrase, f"command:{each.id}", _care(phrase), each.is_aside) for each in commands for phrase in each.phrases
+    ]
+
+
+def _care(phrase: str) -> Care:
+    return Care.NUMBER if _NUMBERED.intersection(rule_names(parse_once(phrase))) else Care.PLAIN
 
 
 def decoy_lines(decoys: Decoys) -> list[Line]:
@@ -218,22 +230,25 @@ def for_number(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) 
 
 def _answer(answer_id: str, commands: Commands) -> list[Line]:
     phrases = commands.answer(answer_id).phrases
-    return [
-        Line(phrase, answer_id, Care.NUMBER if "number" in rule_names(parse_once(phrase)) else Care.PLAIN)
-        for phrase in phrases
-    ]
+    return [Line(phrase, answer_id, _care(phrase)) for phrase in phrases]
 
 
 def for_waiting(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard while the check waits: carry on, where are we, stop the check."""
-    kept = [each for each in commands.commands if each.id in ("carry_on", "where", "stop")]
+    kept = [each for each in commands.commands if each.is_aside or each.id in ("carry_on", "where", "stop")]
     return Listed(command_lines(kept), _rules(check, commands), where="waiting", fillers=fillers)
 
 
 def for_closed(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after the verdict: that it is taken back, said again, or noted upon."""
-    kept = [each for each in commands.commands if each.id in ("correct", "repeat", "where", "note")]
+    kept = [each for each in commands.commands if each.is_aside or each.id in ("correct", "repeat", "where", "note")]
     return Listed(command_lines(kept), _rules(check, commands), where="closed", fillers=fillers)
+
+
+def for_group(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
+    """What may be heard between the divers of a group: the group's commands."""
+    lines = command_lines(each for each in commands.commands if each.is_aside)
+    return Listed(lines, _rules(check, commands), where="group", fillers=fillers)
 
 
 def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:

@@ -75,25 +75,29 @@ def load_replies(path: Place) -> Replies:
     Raises GrammarError, with `file: key` and what to do, for a missing or unknown reply, one that is empty
     or no template, and one that lacks a field or asks for another. Checked in tests/language/test_replies.py.
     """
-    replies = read_shape(path, _File).reply
-    for key in FIELDS:
+    return take_replies(read_shape(path, _File).reply, FIELDS, path)
+
+
+def take_replies(replies: Mapping[str, str], wanted: Mapping[str, str], path: Place) -> Replies:
+    """These templates, once each key of `wanted` is there with exactly the fields named; raises as load_replies."""
+    for key in wanted:
         if key not in replies:
-            raise GrammarError("is missing", _mend(key), f"{path}: reply.{key}")
+            raise GrammarError("is missing", _mend(wanted[key]), f"{path}: reply.{key}")
     for key, text in replies.items():
-        _check_reply(key, text, f"{path}: reply.{key}")
+        _check_reply(key, text, wanted, f"{path}: reply.{key}")
     return Replies(replies)
 
 
-def _check_reply(key: str, text: str, where: str) -> None:
-    if key not in FIELDS:
+def _check_reply(key: str, text: str, fields: Mapping[str, str], where: str) -> None:
+    if key not in fields:
         raise GrammarError("is no reply that kitcall gives", "Check its spelling, or take it out.", where)
     if not text.strip():
         raise GrammarError("is empty", "Write what is said.", where)
-    wanted, found = set(FIELDS[key].split()), _fields(text, where)
+    wanted, found = set(fields[key].split()), _fields(text, where)
     for field in sorted(wanted - found):
-        raise GrammarError(f"does not say {{{field}}}", _mend(key), where)
+        raise GrammarError(f"does not say {{{field}}}", _mend(fields[key]), where)
     for field in sorted(found - wanted):
-        raise GrammarError(f"asks for {{{field}}}, which it is not given", _mend(key), where)
+        raise GrammarError(f"asks for {{{field}}}, which it is not given", _mend(fields[key]), where)
 
 
 def _fields(text: str, where: str) -> set[str]:
@@ -106,6 +110,6 @@ def _fields(text: str, where: str) -> set[str]:
     return {field for _, field, _, _ in parsed if field is not None}
 
 
-def _mend(key: str) -> str:
-    shown = " and ".join(f"{{{field}}}" for field in FIELDS[key].split())
+def _mend(fields: str) -> str:
+    shown = " and ".join(f"{{{field}}}" for field in fields.split())
     return f"Write it with {shown}." if shown else "Write it, without fields."
