@@ -174,7 +174,7 @@ def try_record(store: str | None) -> Finding:
 def hear_own_voice(gear: Gear) -> Finding:
     """The start phrase, rendered by our own voice, is understood by the real ear, without any room between."""
     loaded = load_check(gear.sequence, gear.model)
-    phrase = " ".join(max(expand(parse(loaded.check.start[0]), {}), key=len))
+    phrase = " ".join(sorted(expand(parse(loaded.check.start[0]), {}), key=lambda words: len(words))[-1])
     with Voice(folder=voice_cache()) as own:
         samples, rate_hz = own.render(phrase)
     heard = Ear(loaded.recogniser).listen(padded(samples, rate_hz), loaded.expected.at(Expects("start")))
