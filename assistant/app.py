@@ -7,24 +7,26 @@ What could not be committed is neither applied nor acknowledged.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Protocol
 
 from assistant.check.session import Session
 from assistant.check.steps import Check
-from assistant.check.turns import Continued, Expects, Fact, NoteKept, Record, Start, Turn
+from assistant.check.turns import Continued, Expects, Fact, NoteKept, Record, Start, Taken, Turn
 from assistant.check.verdict import Verdict
 from assistant.errors import AudioError, BadInput, KitcallError, MicrophoneLost, NoSpeaker, StoreError
-from assistant.events import Broken, Heard, Silent
+from assistant.events import Broken, Care, Heard, Match, Silent
 from assistant.language.expected import Expected, value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
-from assistant.record import Clip, Entry, Log
+from assistant.record import Clip, Entry, Log, Part
 
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
 TRY_EVERY_S = 1.0
+AGAIN = Heard(Match((), "command:repeat", Care.PLAIN))  # nobody said it: the question stands after the group's word
 
 
 class Ears(Protocol):
@@ -41,6 +43,41 @@ class Mouth(Protocol):
     """Where words go."""
 
     def say(self, text: str) -> None: ...
+
+
+class Floor(StrEnum):
+    """Whose turn it is after something was heard in a group."""
+
+    KEPT = "kept"  # it was for the check
+    LENT = "lent"  # the group answered it; the check asks again
+    LEFT = "left"  # this check is broken off for another
+
+
+class Company(Protocol):
+    """Who else is there while a check runs."""
+
+    def taken(self) -> Taken: ...
+    def hear(self, fact: Fact) -> Floor: ...
+    def saw(self, entries: Sequence[Entry]) -> tuple[str, ...]: ...
+
+
+class Alone:
+    """Nobody: a check has the floor until its verdict. `apart` is what may not be taken."""
+
+    def __init__(self, apart: Iterable[tuple[str, str]] = ()) -> None:
+        self._apart = dict.fromkeys(apart, "")
+
+    def taken(self) -> Taken:
+        """What is set apart."""
+        return self._apart
+
+    def hear(self, fact: Fact) -> Floor:
+        """All is for the check."""
+        return Floor.KEPT
+
+    def saw(self, entries: Sequence[Entry]) -> tuple[str, ...]:
+        """Nothing is said about it."""
+        return ()
 
 
 class Witness(Protocol):
@@ -65,16 +102,43 @@ class Parts:
     monotonic_s: Callable[[], float] = time.monotonic
     pause: Callable[[float], None] = time.sleep
 
+    def say(self, line: str) -> None:
+        """Show a line and speak it."""
+        self.witness.said(line)
+        self.mouth.say(line)
+
+    def keep(self, parts: Sequence[Part], clips: Sequence[Clip] = ()) -> list[Entry]:
+        """Commit; only when this returns may anything be acknowledged. Says so and raises StoreError when it fails."""
+        try:
+            return self.log.append_together(parts, clips)
+        except StoreError:
+            self.say(self.replies.say("store_failed"))
+            raise
+
+    def wait_for_microphone(self, problem: KitcallError) -> None:
+        """Say that it is gone, wait for it, say that it is back. Raises AudioError when it stays away."""
+        until_s = self.monotonic_s() + LOST_FOR_S
+        with suppress(NoSpeaker):  # it may hang on the same plug, and is opened again with the microphone
+            self.say(self.replies.say("microphone_lost"))
+        while not self.ears.reopen():
+            if self.monotonic_s() > until_s:
+                raise AudioError(str(problem), problem.mend) from problem
+            self.pause(TRY_EVERY_S)
+        self.say(self.replies.say("microphone_back"))
+
 
 class Conversation:
-    """One check of one diver, from the start phrase to the verdict.
+    """One check of one diver, from the start phrase to the verdict, or until the company takes the floor.
 
     `session_id` names the check in the record; when the record has it already, the check goes on there.
     Raises BadInput when it was begun with another sequence file.
     """
 
-    def __init__(self, check: Check, session_id: str, start: Start, parts: Parts) -> None:
+    def __init__(
+        self, check: Check, session_id: str, start: Start, parts: Parts, company: Company | None = None
+    ) -> None:
         self._check, self._id, self._start, self._parts = check, session_id, start, parts
+        self._company = company or Alone()
         entries = list(parts.log.entries(session_id))
         refuse_other_sequence(check, entries)
         kept = [(Record(entry.kind, entry.facts), entry.wall_s) for entry in entries]
@@ -97,9 +161,11 @@ class Conversation:
             turn = Turn((), (), self.session.expects)
         while True:
             fact = self._listen(turn.expects)
-            if turn.expects.kind == "nothing" and not isinstance(fact, Heard):
+            floor = self._company.hear(fact)
+            is_over = turn.expects.kind == "nothing" and not isinstance(fact, Heard)
+            if floor is Floor.LEFT or is_over:
                 return self.session.verdict(self._parts.wall_s())
-            turn = self._take(fact)
+            turn = self._take(AGAIN if floor is Floor.LENT else fact)
 
     def _listen(self, expects: Expects) -> Fact:
         try:
@@ -124,41 +190,31 @@ class Conversation:
     def _take(self, fact: Fact) -> Turn:
         """Decide, commit, apply, speak: in this order, always."""
         parts = self._parts
-        parts.witness.heard(fact)
+        if fact is not AGAIN:
+            parts.witness.heard(fact)
         now_s = parts.wall_s()
-        turn = self.session.decide(fact, now_s, parts.ears.by)
-        try:
-            records = [(each.kind, each.facts) for each in turn.records]
-            entries = parts.log.append_all(self._id, records, self._check.digest, self._clips)
-        except StoreError:
-            self._say(parts.replies.say("store_failed"))
-            raise
+        turn = self.session.decide(fact, now_s, parts.ears.by, self._company.taken())
+        records = [(each.kind, each.facts) for each in turn.records]
+        entries = parts.keep([Part(self._id, records, self._check.digest)], self._clips)
         self._clips = ()
         for record, entry in zip(turn.records, entries, strict=True):
             self.session.apply(record, entry.wall_s)
         parts.witness.recorded(turn.records)
-        for line in turn.say:
+        beside = self._company.saw(entries)
+        for line in (*turn.say[:-1], *beside, *turn.say[-1:]):
             self._say(line)
         return turn
 
     def _say(self, line: str) -> None:
-        self._parts.witness.said(line)
-        self._parts.mouth.say(line)
+        self._parts.say(line)
 
     def _wait_for_microphone(self, expects: Expects, problem: KitcallError) -> Fact:
         """Record and say that it is gone, wait for it, and say that it is back; after the verdict only record it."""
         parts, broken = self._parts, Broken("microphone", str(problem), problem.mend)
         if expects.kind == "nothing":
             return broken
-        until_s = parts.monotonic_s() + LOST_FOR_S
         self._take(broken)
-        with suppress(NoSpeaker):  # it may hang on the same plug, and is opened again with the microphone
-            self._say(parts.replies.say("microphone_lost"))
-        while not parts.ears.reopen():
-            if parts.monotonic_s() > until_s:
-                raise AudioError(str(problem), problem.mend) from problem
-            parts.pause(TRY_EVERY_S)
-        self._say(parts.replies.say("microphone_back"))
+        parts.wait_for_microphone(problem)
         self._say(parts.replies.say("ready" if expects.kind == "start" else "waiting"))
         return Silent(0.0)
 

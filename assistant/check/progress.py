@@ -192,8 +192,13 @@ def _replace(check: Check, progress: Progress, facts: Facts, at_s: float) -> Pro
         pending=None,
         answers={k: v for k, v in progress.answers.items() if k not in again},
         left={k: v for k, v in progress.left.items() if k not in again},
-        last=Act("replaced", item=item, pending=progress.pending, answers=progress.answers, old=progress.on.get(item)),
+        last=None if facts.get("because") else taken_back_by(progress, item),
     )
+
+
+def taken_back_by(progress: Progress, item: str) -> Act:
+    """What "correct that" undoes of a replacement; one that came from outside the check is not the diver's to undo."""
+    return Act("replaced", item=item, pending=progress.pending, answers=progress.answers, old=progress.on.get(item))
 
 
 def _miss(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:

@@ -69,9 +69,9 @@ class KillingLog(Log):
 
     reached: Reached = staticmethod(lambda point: None)
 
-    def append_all(self, *args: Any, **names: Any) -> list[Entry]:
+    def append_together(self, *args: Any, **names: Any) -> list[Entry]:
         self.reached("before commit")
-        entries = super().append_all(*args, **names)
+        entries = super().append_together(*args, **names)
         self.reached("after commit")
         return entries
 
