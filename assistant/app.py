@@ -27,6 +27,7 @@ from assistant.record import Clip, Entry, Log, Part
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
 TRY_EVERY_S = 1.0
 AGAIN = Heard(Match((), "command:repeat", Care.PLAIN))  # nobody said it: the question stands after the group's word
+SAVE = "command:save"
 
 
 class Ears(Protocol):
@@ -99,6 +100,7 @@ class Parts:
     expected: Expected
     replies: Replies
     wall_s: Callable[[], float] = time.time
+    save_log: Callable[[Callable[[str], None]], object] = lambda say: None  # copies the record, and says how it went
     monotonic_s: Callable[[], float] = time.monotonic
     pause: Callable[[float], None] = time.sleep
 
@@ -171,7 +173,7 @@ class Conversation:
         try:
             if expects.kind == "note":
                 return self._keep_note(expects)
-            fact = self._parts.ears.hear(expects, self._parts.expected)
+            fact = self._hear(expects)
         except MicrophoneLost as problem:
             return self._wait_for_microphone(expects, problem)
         if isinstance(fact, Start):
@@ -179,6 +181,15 @@ class Conversation:
         if expects.kind == "start" and isinstance(fact, Heard) and fact.match.meaning == "start":
             return replace(self._start, by=self._parts.ears.by)
         return fact
+
+    def _hear(self, expects: Expects) -> Fact:
+        """The next fact for the session. "Save the log" is none: it is done here, at any time, and changes no check."""
+        while True:
+            fact = self._parts.ears.hear(expects, self._parts.expected)
+            if not (isinstance(fact, Heard) and fact.match.meaning == SAVE):
+                return fact
+            self._parts.witness.heard(fact)
+            self._parts.save_log(self._say)
 
     def _keep_note(self, expects: Expects) -> Fact:
         clip = self._parts.ears.note(expects.window_s)

@@ -1,11 +1,15 @@
-"""Which memory stick is plugged in: a writable file system mounted where sticks are mounted, as Linux lists it."""
+"""The memory stick: which one is plugged in, as Linux lists it, and the record saved on it, told in words."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
-from assistant.errors import NoStick
+from assistant.errors import KitcallError, NoStick, StoreFull
+from assistant.language.box import BoxWords
+from assistant.record import Backup, back_up
 
 PLACES = ("/media/", "/run/media/")
 KINDS = ("vfat", "exfat", "ext4", "ext3", "ext2", "ntfs3", "fuseblk", "f2fs", "btrfs", "xfs")
@@ -41,3 +45,18 @@ def mounted(text: str) -> list[tuple[str, str, bool]]:
         can_write = "ro" not in fields[5].split(",") and "ro" not in options.split(",")
         found.append((place, kind, can_write))
     return found
+
+
+def save(
+    store: Path, words: BoxWords, say: Callable[[str], None], stick: Callable[[], Path] = find_stick
+) -> Backup | None:
+    """Copy the record to the stick and say how it went; None when it did not. The check goes on either way."""
+    say(words.say("saving"))
+    try:
+        made = back_up(store, stick(), lambda: datetime.now(UTC))
+    except KitcallError as problem:
+        code = {NoStick: "no_stick", StoreFull: "stick_full"}.get(type(problem), "copy_failed")
+        say(words.say("not_saved", say=words.troubles[code].say, do=words.troubles[code].do))
+        return None
+    say(words.say("saved", count=made.events))
+    return made

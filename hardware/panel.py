@@ -63,8 +63,8 @@ class Panel:
         return self._gestures.popleft() if self._gestures else None
 
     def forget(self) -> None:
-        """Drop every gesture so far but a long hold: they were meant for something else."""
-        kept = [each for each in self._gestures if each is Gesture.LONG_HOLD]
+        """Drop every press so far: it was meant for something else. A hold still counts."""
+        kept = [each for each in self._gestures if each is not Gesture.PRESS]
         self._gestures.clear()
         self._gestures.extend(kept)
 

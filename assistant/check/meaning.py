@@ -38,6 +38,7 @@ WORDS = {
     "leave_open": Sign.LEAVE_OPEN,
     "stop": Sign.STOP,
 }
+# "save" is no sign: it is done at any time and changes no check (app.py)
 BY_BUTTON = frozenset({"repeat", "carry_on", "wait"})
 
 

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 
 import click
 
@@ -24,10 +25,12 @@ from assistant.commands.options import (
 )
 from assistant.ears import KeyboardEars, MicrophoneEars
 from assistant.errors import BadInput
+from assistant.language.box import shipped_box_words
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
 from assistant.places import device_name, store_path, voice_cache
 from assistant.record import Log
+from assistant.sticks import save
 from assistant.transcript import Transcript
 from audio.capture import Microphone
 from audio.ear import Ear
@@ -64,7 +67,8 @@ def check(
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         session = None if anew else log.unfinished()
         transcript = Transcript(console(), loaded.check)
-        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language))
+        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
+                      save_log=log_saver(log.path, loaded.check.language))  # fmt: skip
         verdict = Conversation(loaded.check, session or new_session_id(), start, parts).run(at_once)
         word = "READY" if verdict.ready else "HOLD"
         transcript.line("verdict", word)
@@ -87,6 +91,12 @@ def numbers(items: tuple[str, ...], loaded: Loaded) -> dict[str, int | str | Non
 def new_session_id() -> str:
     """A name for a check that sorts by time: date, time and hundredths, UTC."""
     return datetime.now(UTC).strftime("%Y%m%d-%H%M%S-%f")[:-4]
+
+
+def log_saver(store: Path, language: str) -> Callable[[Callable[[str], None]], object]:
+    """Copies the record to the stick, and says how it went."""
+    words = shipped_box_words(language)
+    return lambda say: save(store, words, say)
 
 
 def open_log(store: str | None) -> Log:

@@ -11,12 +11,13 @@ from assistant.errors import GrammarError
 from assistant.language.files import Place, Strict, grammar_file, read_shape
 
 SAID: Mapping[str, str] = {
-    "fit": "", "unfit": "say do", "resting": "", "saving": "", "saved": "count", "not_saved": "do", "off": "",
+    "fit": "", "unfit": "say do", "resting": "", "saving": "", "saved": "count", "not_saved": "say do", "off": "",
     "set_aside": "",
 }  # fmt: skip
 TROUBLES = (
     "no_microphone", "microphone_silent", "microphone_clipping", "deck_too_loud", "no_speaker", "no_voice",
     "speaker_unheard", "model_damaged", "not_understood", "record_busy", "record_damaged", "record_refused",
+    "no_stick", "stick_full", "copy_failed",
     "disk_low", "clock_wrong", "supply_low", "too_hot",
 )  # fmt: skip
 

@@ -17,6 +17,7 @@ from assistant.language.rules import join_rules, parse_once, refuse_unknown_word
 
 COMMAND_IDS = (
     "repeat", "explain", "go_back", "correct", "wait", "carry_on", "absent", "note", "where", "stop", "leave_open",
+    "save",
 )  # fmt: skip
 ANSWER_IDS = ("swapped", "number", "unmarked", "bare_number", "no_spare", "yes", "no")
 

@@ -209,8 +209,9 @@ def decoy_lines(decoys: Decoys) -> list[Line]:
 
 
 def for_start(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard while idle: the start phrase alone."""
+    """What may be heard while idle: the start phrase, and that the log be saved."""
     lines = [Line(phrase, "start", Care.PLAIN) for phrase in check.start]
+    lines += command_lines([each for each in commands.commands if each.id == "save"])
     return Listed(lines, _rules(check, commands), where="start", fillers=fillers)
 
 
@@ -240,8 +241,9 @@ def for_waiting(check: Check, commands: Commands, fillers: tuple[str, ...] = ())
 
 
 def for_closed(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard after the verdict: that it is taken back, said again, or noted upon."""
-    kept = [each for each in commands.commands if each.is_aside or each.id in ("correct", "repeat", "where", "note")]
+    """What may be heard after the verdict: that it is taken back, said again, or noted upon, or the log saved."""
+    wanted = ("correct", "repeat", "where", "note", "save")
+    kept = [each for each in commands.commands if each.is_aside or each.id in wanted]
     return Listed(command_lines(kept), _rules(check, commands), where="closed", fillers=fillers)
 
 

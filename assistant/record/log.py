@@ -160,6 +160,11 @@ class Log(Reader):
         with self._db.atomic():
             yield
 
+    def prove(self) -> None:
+        """Commits, synced, a row as it stands: the disk takes writes, and no event comes of it. Raises as append_all."""
+        with telling(self.path), self._transaction():
+            self._db.execute("UPDATE migration SET name = name WHERE version = (SELECT max(version) FROM migration)")
+
     def _taken_apart(self, kind: str, facts: Mapping[str, object]) -> tuple[str, list[Words]]:
         apart, words = take_apart(facts, lambda: self._random_bytes(SALT_BYTES))
         try:
@@ -224,6 +229,14 @@ class Log(Reader):
         The events stay and the chain still holds; that something was removed becomes an event.
         """
         return self._remove("personal", "text", text)
+
+    def clips_of(self, name: str) -> list[str]:
+        """The digests of the voice notes left in the checks of that diver, as the name stands now."""
+        sql = """SELECT n.facts ->> 'clip' FROM event s JOIN event n ON n.session = s.session AND n.kind = 'noted'
+            WHERE s.kind = 'check_started' AND json_extract(s.facts, '$.diver.personal') IN
+            (SELECT digest FROM personal WHERE text = ?) ORDER BY n.seq"""
+        with telling(self.path):
+            return [str(digest) for (digest,) in self._db.execute(sql, (name,)) if digest]
 
     def remove_clip(self, digest: str) -> int:
         """Removes the voice note of that digest. Returns 1, or 0 when there was none."""

@@ -29,6 +29,7 @@ from audio.frames import RATE_HZ, Frame
 from audio.voice import Voice
 
 Answer = Callable[[Expects], str]
+Save = Callable[[Callable[[str], None]], object]
 BEFORE_S, AFTER_S = 0.6, 1.4
 PEAK = 9000
 PACES_WPM = (15, 0, -20)  # faster, as asked, slower; the first time as asked
@@ -141,10 +142,10 @@ def open_log(path: Path) -> Log:
 def hold(loaded: Loaded, tmp_path: Path) -> Callable[..., Held]:
     """hold(ears) holds a whole conversation of the shipped sequence and reads its record."""
 
-    def run(ears: SpeakingDiver | KeyboardEars, at_once: bool = False) -> Held:
+    def run(ears: SpeakingDiver | KeyboardEars, at_once: bool = False, save: Save = lambda say: None) -> Held:
         seen = Watching()
         with open_log(tmp_path / "record.db") as log:
-            parts = Parts(log, ears, ShownMouth(), seen, loaded.expected, shipped_replies("en"))
+            parts = Parts(log, ears, ShownMouth(), seen, loaded.expected, shipped_replies("en"), save_log=save)
             verdict = Conversation(loaded.check, "s1", Start(NUMBERS, "4", ears.by), parts).run(at_once)
             entries = list(log.entries("s1"))
             return Held(verdict, entries, seen, log.verify().ok)

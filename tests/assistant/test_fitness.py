@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from assistant import board, fitness
+from assistant import board, fitness, sticks
 from assistant.commands.device import spoken
 from assistant.errors import GrammarError, NoMicrophone
 from assistant.fitness import Finding, Gear, examine, hear_deck, hear_own_voice, hear_speaker, loudest_db, read_clock
@@ -29,7 +29,8 @@ LATER = fitness.BUILT + timedelta(days=90)
 
 
 def test_every_trouble_has_its_words_and_every_word_its_trouble() -> None:
-    named = {word for word in Path(str(fitness.__file__)).read_text().split('"') if word in TROUBLES}
+    texts = "".join(Path(str(each.__file__)).read_text() for each in (fitness, sticks))
+    named = {word for word in texts.split("\"") if word in TROUBLES}
     assert set(TROUBLES) - named == set()
     told = [Finding("any", False, "", trouble) for trouble in TROUBLES]
     assert len({*spoken(told, WORDS)}) == len(TROUBLES)

@@ -207,3 +207,15 @@ def test_reading_what_is_not_there(tmp_path: Path) -> None:
 def test_an_empty_log_verifies(open_log: Callable[..., Log]) -> None:
     report = open_log().verify()
     assert (report.ok, report.count, report.head) == (True, 0, "0" * 64)
+
+
+def test_prove_writes_and_changes_nothing(open_log: Callable[..., Log], store: Path) -> None:
+    """A synced write beside the log: its file grows, its events do not."""
+    log = open_log()
+    log.append_all("a", [("asked", {})], DIGEST)
+    wal = store.with_name(store.name + "-wal")
+    before = (wal.stat().st_size, [entry.hash for entry in log.entries()])
+    log.prove()
+    after = (wal.stat().st_size, [entry.hash for entry in log.entries()])
+    assert (after[0] > before[0], after[1]) == (True, before[1])
+    assert log.verify().ok
