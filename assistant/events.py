@@ -62,7 +62,7 @@ class Listening(Protocol):
         ...
 
     def turns(self, words: tuple[str, ...]) -> bool:
-        """True when one of these words could turn an answer around ("not", "won't", "never")."""
+        """True when one of these words, not in a FIRM phrase itself, could turn an answer around ("never", "stuck")."""
         ...
 
     def is_talk(self, words: tuple[str, ...]) -> bool:
@@ -111,6 +111,7 @@ class Why(StrEnum):
     UNSTEADY = "unsteady"  # the reading changed while it should have settled
     TOO_LOUD = "too_loud"  # clipped, or the deck drowns the voice
     TOO_FAINT = "too_faint"
+    MORE = "more"  # a listed phrase, and a voice before or behind it that is in no word of it
     EARLY = "early"  # speech ran while our own voice did
     TOO_LONG = "too_long"  # the window closed on unbroken sound
     NOISE = "noise"  # sound, but no words

@@ -17,6 +17,7 @@ import numpy as np
 
 from assistant.events import Care, Doubted, Evidence, Heard, Hearing, Listening, Silent, Why
 from audio.activity import Activity
+from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
 from audio.gate import Margins, Ruling, rule
 from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
@@ -42,6 +43,7 @@ class Settings:
     voice_from: float = 0.5  # the detector's probability that counts as a voice
     pre_roll_s: float = 0.40
     longest_s: float = 7.0
+    more_s: float = 0.2  # so much voice outside a pass's words: more was said than the pass
     alternatives: int = 10
 
 
@@ -53,6 +55,8 @@ class _Turn:
     early: bool = False
     now_s: float = 0.0
     segment: list[Frame] = field(default_factory=list)
+    is_voice: list[bool] = field(default_factory=list)  # of each frame of the segment
+    levels_db: list[float] = field(default_factory=list)
     begun_s: float | None = None
     voice_s: float = 0.0
     speech_db: float = -100.0
@@ -79,12 +83,12 @@ class Ear:
         """
         turn = _Turn(listening)
         activity = Activity()
-        pre_roll: deque[Frame] = deque(maxlen=round(self._settings.pre_roll_s / FRAME_S))
+        pre_roll: deque[tuple[Frame, bool, float]] = deque(maxlen=round(self._settings.pre_roll_s / FRAME_S))
         for frame in frames:
             turn.now_s += FRAME_S
             is_voice = activity.take(frame) >= self._settings.voice_from
             if turn.begun_s is None:
-                pre_roll.append(frame)
+                pre_roll.append((frame, is_voice, activity.level.now_db))
                 turn.noise_db = activity.level.floor_db
                 if is_voice:
                     self._begin(turn, list(pre_roll))
@@ -98,10 +102,12 @@ class Ear:
                 pre_roll.clear()
         return self._close(turn)
 
-    def _begin(self, turn: _Turn, frames: list[Frame]) -> None:
+    def _begin(self, turn: _Turn, before: list[tuple[Frame, bool, float]]) -> None:
         turn.begun_s = turn.voice_s = turn.now_s
         turn.early = turn.now_s <= 3 * FRAME_S
-        turn.segment, turn.speech_db = frames, -100.0
+        turn.segment, turn.speech_db = [frame for frame, _, _ in before], -100.0
+        turn.is_voice = [is_voice for _, is_voice, _ in before]
+        turn.levels_db = [level_db for _, _, level_db in before]
         self._decode(turn)
 
     def _decode(self, turn: _Turn) -> None:
@@ -116,6 +122,8 @@ class Ear:
 
     def _follow(self, turn: _Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
         turn.segment.append(frame)
+        turn.is_voice.append(is_voice)
+        turn.levels_db.append(activity.level.now_db)
         if is_voice:
             turn.voice_s = turn.now_s
             turn.speech_db = max(turn.speech_db, activity.level.now_db)
@@ -175,13 +183,21 @@ class Ear:
         ruling = turn.ruling
         assert ruling is not None
         if ruling.match is not None:
-            if turn.early and ruling.match.care is Care.FIRM:
-                return self._doubt(turn, Why.EARLY)
+            if ruling.match.care is Care.FIRM and (why := self._mistrust(turn, ruling)):
+                return self._doubt(turn, why)
             return Heard(ruling.match, self._evidence(turn))
         if self._is_nothing(turn):
             turn.begun_s = None
             return None
         return self._doubt(turn, ruling.why or Why.NO_PHRASE)
+
+    def _mistrust(self, turn: _Turn, ruling: Ruling) -> Why | None:
+        """What else speaks against a pass: it began before our own voice ended, or more was said."""
+        around = voice_around(ruling.words, turn.is_voice, turn.levels_db)
+        ruling.numbers["voice_before_s"], ruling.numbers["voice_after_s"] = around.before_s, around.after_s
+        if turn.early:
+            return Why.EARLY
+        return Why.MORE if max(around.before_s, around.after_s) > self._settings.more_s else None
 
     def _is_nothing(self, turn: _Turn) -> bool:
         """Sound without a listed word, or mostly talk: not meant for us."""

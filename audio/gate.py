@@ -13,7 +13,9 @@ decides; every one of them can only make the ear more doubtful:
 5. FIRM only: a better reading, though no phrase, holds
    a word that turns an answer around ("not")            -> known_wrong
 6. FIRM only: the rival decoding, in which every word has
-   its soundalikes beside it, prefers one of them        -> near
+   its soundalikes beside it, prefers one of them: by
+   anything where it tells of bad kit, clearly where it
+   is nonsense                                           -> near
 
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
@@ -24,7 +26,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from assistant.events import Care, Listening, Match, Why
+import numpy as np
+
+from assistant.events import Care, Listening, Match, Why, Word
 from audio.recognise import UNKNOWN, Reading
 
 
@@ -36,7 +40,8 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 4.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    rival: float = 0.0  # a pass may lie this far below the rival decoding's best
+    rival: float = 2.0  # a pass may lie this far below the rival decoding's best where that is nonsense ("needle" "beetle")
+    rival_faulty: float = 0.0  # and below one that a diver would say of bad kit
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +52,7 @@ class Ruling:
     why: Why | None
     text: str
     numbers: dict[str, float]
+    words: tuple[Word, ...] = ()  # of the reading that was decided on
 
 
 def rule(
@@ -80,7 +86,7 @@ def rule(
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None
-    return Ruling(None if why else match, why, reading.text, numbers)
+    return Ruling(None if why else match, why, reading.text, numbers, reading.words)
 
 
 def _lose_to_rival(
@@ -92,8 +98,10 @@ def _lose_to_rival(
 ) -> Why | None:
     if rivals is not None:
         listed = [(rival.score, listening.match(rival.tokens)) for rival in rivals]
-        same = [score for score, meant in listed if meant and meant.meaning == match.meaning]
-        numbers["behind_rival"] = rivals[0].score - max(same) if same else float("inf")
-        if numbers["behind_rival"] > margins.rival:
+        same = max((score for score, meant in listed if meant and meant.meaning == match.meaning), default=-np.inf)
+        faulty = max((rival.score for rival in rivals if listening.turns(rival.tokens)), default=-np.inf)
+        numbers["behind_rival"] = rivals[0].score - same
+        numbers["behind_faulty"] = faulty - same
+        if numbers["behind_rival"] > margins.rival or numbers["behind_faulty"] > margins.rival_faulty:
             return Why.NEAR
     return None

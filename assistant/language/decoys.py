@@ -19,17 +19,19 @@ from assistant.errors import GrammarError
 from assistant.language.commands import Commands
 from assistant.language.files import Strict, grammar_file, read_shape
 from assistant.language.listening import for_step
-from assistant.language.negation import negations
+from assistant.language.negation import faulty_words, negations
 from assistant.language.phrases import Words, expand
 from assistant.language.rules import number_nodes, parse_once
 from assistant.language.sound import dictionary_words, distances, missing_sounds, phonemes
 
 Knows = Callable[[str], bool]
 NEGATED = "negated"
+LIKE_AND = "aren't"  # sounds nearly like "and", and nobody says "band tight aren't cylinder solid"
 COMMON_WORDS = Path("/usr/share/dict/american-english-small")  # Debian wamerican-small: SCOWL up to size 35
 MOST_PASSES = 400  # word strings of one step's passes; a sequence with more is refused by the checker
 NEAR_SHORT, NEAR_LONG = 1, 2  # phonemes: how far a soundalike may be from a word of up to 3, and of more
 SHORT = 3
+NEAR_FAULTY = 2  # and a word that a diver says of bad kit, whatever the length
 
 
 class Decoys:
@@ -46,7 +48,11 @@ class Decoys:
             for words in pass_strings(self._check, step)
             for form, _ in negations(words, self._knows, self._check.language)
         )
-        return [(" ".join(form), NEGATED) for form in forms if listed.match(form) is None]
+        return [
+            (" ".join(form), NEGATED)
+            for form in forms
+            if listed.match(form) is None and listed.match(tuple("and" if word == LIKE_AND else word for word in form)) is None
+        ]
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""
@@ -71,10 +77,12 @@ class Decoys:
         words = {word for step in self._check.steps for form in pass_strings(self._check, step) for word in form}
         sounding = sorted(word for word in words if not missing_sounds((word,)))
         common = common_words()
-        known = [word for word in dictionary_words() if word in common and self._knows(word)]
-        apart = distances([(word,) for word in sounding], [(word,) for word in known], NEAR_LONG)
+        faulty = faulty_words(self._check.language)
+        known = [word for word in dictionary_words() if (word in common or word in faulty) and self._knows(word)]
+        apart = distances([(word,) for word in sounding], [(word,) for word in known], max(NEAR_LONG, NEAR_FAULTY))
+        far = np.array([NEAR_FAULTY if word in faulty else 0 for word in known])
         return {
-            word: tuple(known[at] for at in np.flatnonzero((row > 0) & (row <= reach(word))))
+            word: tuple(known[at] for at in np.flatnonzero((row > 0) & (row <= np.maximum(far, reach(word)))))
             for word, row in zip(sounding, apart, strict=True)
         }
 

@@ -15,7 +15,7 @@ from assistant.errors import GrammarError
 from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
 from assistant.language.matching import Matcher
-from assistant.language.negation import turning_words
+from assistant.language.negation import faulty_words, turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names
 from assistant.language.rules import number_nodes, parse_once
 
@@ -66,6 +66,12 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
+        firm = {word for words in covered if self._is_firm(words) for word in words}
+        self._turning = (turning_words() | faulty_words()) - firm
+
+    def _is_firm(self, words: Words) -> bool:
+        index = self._matcher.match(words)
+        return index is not None and self._lines[index].care is Care.FIRM
 
     def _without_asides(self, covered: list[Words]) -> list[Words]:
         own = [node for node, line in zip(self._nodes, self._lines, strict=True) if not line.is_aside]
@@ -102,8 +108,8 @@ class Listed:
         return self._answers.goes_on(words)
 
     def turns(self, words: Words) -> bool:
-        """True when one of these words could turn an answer around."""
-        return not turning_words().isdisjoint(words)
+        """True when one of these words, not of a pass itself, could turn an answer around or tell of bad kit."""
+        return not self._turning.isdisjoint(words)
 
     def is_talk(self, words: Words) -> bool:
         """True when one of these words is in no phrase, answer or decoy: somebody is talking."""

@@ -36,6 +36,7 @@ class NegationsFile(Strict):
 
     inserted: list[str]
     appended: list[str]
+    faulty: str
     before_verb: list[str]
     no_verbs: list[str]
     never_prefixed: list[str]
@@ -73,6 +74,12 @@ def turning_words(language: str = "en") -> frozenset[str]:
     contracted = (form for forms in file.contracted.values() for form in forms)
     said = (*file.inserted, *file.appended, *file.before_verb, *contracted)
     return frozenset(word for form in said for word in form.split()) - NEUTRAL
+
+
+@cache
+def faulty_words(language: str = "en") -> frozenset[str]:
+    """What a diver says of bad kit: "stuck", "leaks", "old", …"""
+    return frozenset(negations_file(language).faulty.split())
 
 
 def _forms(words: Words, knows: Knows, file: NegationsFile) -> Iterator[tuple[Words, Kind]]:

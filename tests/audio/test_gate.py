@@ -8,7 +8,7 @@ from assistant.events import Care, Match, Why, Word
 from audio.gate import Margins, rule
 from audio.recognise import UNKNOWN, Reading
 
-MARGINS = Margins(plain=4.0, firm=3.0, other_plain=0.5, other_firm=2.0, rival=0.0)
+MARGINS = Margins(plain=4.0, firm=3.0, other_plain=0.5, other_firm=2.0, rival=1.0, rival_faulty=0.0)
 LISTED = {
     "stays firm": ("pass", Care.FIRM),
     "stays very firm": ("pass", Care.FIRM),
@@ -32,7 +32,7 @@ class Phrases:
         return False
 
     def turns(self, words: tuple[str, ...]) -> bool:
-        return "not" in words
+        return not {"not", "torn"}.isdisjoint(words)
 
     def is_talk(self, words: tuple[str, ...]) -> bool:
         return "coffee" in words
@@ -63,7 +63,11 @@ ROWS = {
     "two faults apart": ([("goes soft", 9), ("goes on", 8.4)], None, "fault:soft"),
     "a pass behind a not": ([("not firm", 9), ("stays firm", 8)], None, Why.KNOWN_WRONG),
     "a fault behind a not": ([("not soft", 9), ("goes soft", 8)], None, "fault:soft"),
-    "a soundalike wins": ([("stays firm", 9)], [("stays form", 9), ("stays firm", 8.9)], Why.NEAR),
+    "a soundalike that is nonsense, ahead": ([("stays firm", 9)], [("stays form", 9), ("stays firm", 7.9)], Why.NEAR),
+    "nonsense hardly ahead": ([("stays firm", 9)], [("stays form", 9), ("stays firm", 8.1)], "pass"),
+    "bad kit hardly ahead": ([("stays firm", 9)], [("stays torn", 9), ("stays firm", 8.9)], Why.NEAR),
+    "bad kit behind nonsense": ([("stays firm", 9)], [("is form", 9), ("is torn", 8.8), ("stays firm", 8.7)], Why.NEAR),
+    "bad kit behind": ([("stays firm", 9)], [("stays firm", 9), ("stays torn", 8.9)], "pass"),
     "no pass among the rivals": ([("stays firm", 9)], [("stays form", 9)], Why.NEAR),
     "a fault asks no rivals": ([("goes soft", 9)], [("stays form", 9)], "fault:soft"),
 }
@@ -81,4 +85,5 @@ def test_only_a_pass_is_held_to_the_firm_margins() -> None:
     shipped = Margins()
     assert shipped.firm <= shipped.plain
     assert shipped.other_firm >= shipped.other_plain
-    assert shipped.rival <= 0.0
+    assert shipped.rival_faulty <= 0.0
+    assert shipped.rival <= 2.0

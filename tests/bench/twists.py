@@ -46,13 +46,14 @@ VERBS = {
     "stops": "stop", "adds": "add", "goes": "go", "works": "work", "closes": "close", "opens": "open", "lets": "let",
     "vents": "vent", "stays": "stay", "holds": "hold", "breathes": "breathe", "reads": "read", "says": "say",
     "matches": "match", "rests": "rest", "sits": "sit", "looks": "look", "blows": "blow", "drops": "drop",
+    "shuts": "shut",
 }  # fmt: skip
-PLAIN = {"look", "fit", "purge", "stop", "hold", "work", "close"}
+PLAIN = {"look", "fit", "purge", "stop", "hold", "work", "close", "shut"}
 PAST = {"opened": "open", "closed": "close", "purged": "purge", "stopped": "stop", "blew": "blow"}
 STATES = {
     "good", "sound", "tight", "clean", "whole", "seated", "present", "firm", "open", "quiet", "full", "hard", "dry",
     "still", "strong", "fitting", "right", "fitted", "on", "charged", "free", "packed", "held", "labelled", "fine",
-    "steady",
+    "steady", "okay", "solid", "running", "there",
 }  # fmt: skip
 PREFIXED = STATES & {"sound", "clean", "seated", "firm", "steady", "fitted", "charged", "packed", "labelled"}
 BEFORE = ("not", "no", "never", "it isn't true that", "I don't think", "it is not", "none", "hardly", "I can't say")

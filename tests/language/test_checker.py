@@ -129,7 +129,7 @@ def test_a_fault_phrase_is_refused(tmp_path: Path, step: str, phrase: str, rule:
 
 
 ENDINGS = [
-    ("prompt_in_a_pass", "inflator", "prompt", "Press it. Say: adds gas and stops.", "prompt"),
+    ("prompt_in_a_pass", "inflator", "prompt", "Press it. Say: adds gas and shuts off.", "prompt"),
     ("prompt_in_a_command", "inflator", "prompt", "If you need time, say: wait.", "prompt"),
     ("explain_in_a_fault", "inflator", "explain", "A bad one is one where the inflator sticks!", "explain"),
     (

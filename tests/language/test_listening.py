@@ -37,11 +37,11 @@ def heard(listening: Listening, said: str) -> tuple[str, Care, dict[str, str]] |
 
 
 STEP_ROWS = [
-    ("inflator", "adds gas and stops", ("pass", Care.FIRM)),
+    ("inflator", "adds gas and shuts off", ("pass", Care.FIRM)),
     ("inflator", "inflator sticks", ("fault:sticks", Care.PLAIN)),
     ("inflator", "keeps inflating", ("fault:sticks", Care.PLAIN)),
     ("inflator", "adds gas", None),
-    ("inflator", "adds gas and stops not", None),
+    ("inflator", "adds gas and shuts off not", None),
     ("inflator", "not fitted", ("command:absent", Care.PLAIN)),
     ("inflator", "stop the check", ("command:stop", Care.PLAIN)),
     ("inflator", "where are we", ("command:where", Care.PLAIN)),
@@ -128,14 +128,14 @@ def test_every_phrase_of_every_step_means_what_it_was_written_for(step: Step) ->
 
 
 def test_decoys_are_doubts_and_never_answers() -> None:
-    listening = for_step(CHECK, CHECK.step("inflator"), COMMANDS, [("adds gas and never stops", "negated")])
-    assert heard(listening, "adds gas and never stops") == ("doubt:negated", Care.NEVER, {})
-    assert heard(listening, "adds gas and stops") == ("pass", Care.FIRM, {})
+    listening = for_step(CHECK, CHECK.step("inflator"), COMMANDS, [("adds gas and never shuts off", "negated")])
+    assert heard(listening, "adds gas and never shuts off") == ("doubt:negated", Care.NEVER, {})
+    assert heard(listening, "adds gas and shuts off") == ("pass", Care.FIRM, {})
 
 
 CLASHES = [
     ("decoy is an answer", [("[it] never stops", "negated")], '"never stops" would mean both fault:sticks'),
-    ("decoy is a pass", [("adds gas [and] stops", "near")], '"adds gas and stops" would mean both pass'),
+    ("decoy is a pass", [("adds gas [and] shuts off", "near")], '"adds gas and shuts off" would mean both pass'),
     ("decoy is a command", [("stop the check", "near")], '"stop the check" would mean both command:stop'),
     ("two decoys", [("gas stops", "near"), ("gas stops", "negated")], '"gas stops" would mean both doubt:near'),
     ("decoy of silence", [("[gas] [stops]", "near")], 'silence would satisfy "[gas] [stops]"'),
