@@ -8,11 +8,18 @@ import click
 
 WORDS = {
     "check": "Lead one diver through the kit check.",
+    "plan-day": "Take over the day's plan: trips, divers, kit, spares.",
+    "group": "Lead the divers of a trip, in any order.",
     "demo": "Rehearse a whole check with a synthetic diver.",
     "hear": "Hear recorded files against one step or a phrase file.",
     "log": "Show the record, or verify it.",
+    "record": "Take the record out, bring one in, remove a diver's words.",
+    "shop": "Show the record in a browser: the day, faults, repairs, what is due.",
     "sequence": "Judge a sequence file.",
     "device": "Test microphone, speaker, model, store, disk and clock.",
+    "box": "Run as the box on the rail: test, say so, lead check after check.",
+    "panel": "Try button and lights; draw their wiring.",
+    "measure": "Measure speed and memory here, as one table to send back.",
     "backup": "Copy the record to a memory stick, checked.",
     "restore": "Put a copy in place of the record.",
     "share": "Give the record to the shop's machine.",
@@ -40,7 +47,8 @@ class Words(click.Group):
         """The command of that word, or None."""
         if name not in WORDS:
             return None
-        found = getattr(importlib.import_module(f"assistant.commands.{name}"), name)
+        word = name.replace("-", "_")
+        found = getattr(importlib.import_module(f"assistant.commands.{word}"), word)
         assert isinstance(found, click.Command)
         return found
 

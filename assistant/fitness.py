@@ -64,6 +64,7 @@ class Gear:
     model: str | None = None
     store: str | None = None
     sequence: str | None = None
+    with_sound: bool = True
 
 
 def look(gear: Gear) -> Iterator[Finding]:
@@ -76,6 +77,8 @@ def look(gear: Gear) -> Iterator[Finding]:
     yield examine("model", lambda: check_model(gear.model), "model_damaged")
     yield examine("record", lambda: try_record(gear.store), "record_refused")
     yield examine("hearing", lambda: hear_own_voice(gear), "not_understood")
+    if not gear.with_sound:
+        return
     yield examine("microphone", lambda: hear_deck(gear.microphone), "no_microphone")
     yield examine("speaker", lambda: hear_speaker(gear), "no_speaker")
 

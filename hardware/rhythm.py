@@ -50,6 +50,17 @@ class Rhythm:
 
 
 @dataclass(frozen=True, slots=True)
+class Parts:
+    """What the drawing needs: volts, milliamperes, ohms; `forward_v` by light."""
+
+    supply_v: float
+    transistor_v: float
+    light_ma: float
+    base_ohm: float
+    forward_v: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Pins:
     """pins.toml as a value; pin numbers are BCM, `buzzer` is None when none is fitted."""
 
@@ -60,6 +71,7 @@ class Pins:
     lights: Mapping[str, int]
     buzzer: int | None
     rhythms: Mapping[State, Rhythm]
+    parts: Parts
 
 
 def load_pins(path: Path | None = None) -> Pins:
@@ -86,7 +98,7 @@ def _taken(read: dict[str, Any]) -> Pins:
     return Pins(
         int(button["pin"]), float(button["steady_s"]), float(button["hold_s"]), float(button["long_hold_s"]),
         {name: int(pin) for name, pin in read["lights"].items()},
-        int(buzzer["pin"]) if buzzer["fitted"] else None, rhythms,
+        int(buzzer["pin"]) if buzzer["fitted"] else None, rhythms, Parts(**read["parts"]),
     )  # fmt: skip
 
 

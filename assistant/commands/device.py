@@ -28,20 +28,21 @@ from audio.voice import Voice
 @click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
 @click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
 @click.option("--aloud", is_flag=True, help="Say the result too.")
+@click.option("--no-sound", is_flag=True, help="Leave microphone and speaker out; for a machine without them.")
 @sequence_option
 @model_option
 @store_option
 @json_option
 @refusing
 def device(
-    microphone: str | None, speaker: str | None, aloud: bool, sequence: str | None, model_path: str | None,
-    store: str | None, as_json: bool,
+    microphone: str | None, speaker: str | None, aloud: bool, no_sound: bool, sequence: str | None,
+    model_path: str | None, store: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Test supply, temperature, clock, disk, model, record, hearing, microphone and speaker.
 
     Plays three tones and listens for them. Exit status 1 when a part is not fit.
     """
-    findings = list(look(Gear(microphone, speaker, model_path, store, sequence)))
+    findings = list(look(Gear(microphone, speaker, model_path, store, sequence, not no_sound)))
     if as_json:
         print_json([asdict(each) for each in findings])
     else:

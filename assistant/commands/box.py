@@ -1,0 +1,186 @@
+"""kitcall box: what the service runs. Tests itself, says how it stands, leads one check after another, survives."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from assistant import fitness
+from assistant.app import Conversation, Parts
+from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
+from assistant.check.turns import Start
+from assistant.commands.check import log_saver, new_session_id, open_log
+from assistant.commands.device import spoken, table_of
+from assistant.commands.options import (
+    Loaded,
+    console,
+    load_check,
+    model_option,
+    refusing,
+    sequence_option,
+    store_option,
+)
+from assistant.commands.panel import open_panel, panel_option
+from assistant.ears import MicrophoneEars
+from assistant.errors import BadInput, KitcallError, SwitchedOff
+from assistant.fitness import Finding, Gear
+from assistant.language.box import BoxWords, shipped_box_words
+from assistant.language.replies import shipped_replies
+from assistant.mouth import SpokenMouth
+from assistant.places import store_path, voice_cache
+from assistant.record import Log, open_or_set_aside
+from assistant.watchdog import Watchdog
+from audio.ear import Ear
+from audio.play import Speaker
+from audio.voice import Voice
+from hardware.panel import Gesture, Panel
+from hardware.rhythm import State
+
+LOOK_AGAIN_S = 60.0  # a box that is not ready tests itself again, in case somebody plugged something in
+POLL_S = 0.1
+BREATH_S = 2.0
+OFF_FILE = "off"  # in the service's run folder: a unit that sees it switches the machine off
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """What stays the same for as long as the box is on."""
+
+    gear: Gear
+    panel: Panel
+    words: BoxWords
+    watchdog: Watchdog
+
+
+@click.command()
+@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
+@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@panel_option
+@sequence_option
+@model_option
+@store_option
+@refusing
+def box(
+    microphone: str | None, speaker: str | None, panel: str, sequence: str | None, model_path: str | None,
+    store: str | None,
+) -> None:  # fmt: skip
+    """Run as the box on the rail: test, say so, lead check after check by voice and button, until held long.
+
+    Press: begin, listen now, or hear it again. Hold: wait; before a check: copy the log to the stick. Hold long:
+    switch off. Not ready means that no check starts: it says what is wrong and what to do, and tests itself again.
+    """
+    gear = Gear(microphone, speaker, model_path, store, sequence)
+    with open_panel(panel) as shown:
+        serve(Box(gear, shown, shipped_box_words(), Watchdog()))
+    sys.exit(0)
+
+
+def serve(box: Box) -> None:
+    """Test and lead, over and over, until somebody switches off."""
+    try:
+        while True:
+            findings = become_fit(box)
+            console().print(table_of(findings))
+            try:
+                lead(box)
+            except SwitchedOff:
+                raise
+            except KitcallError as problem:  # told aloud by the next self-test, by part and with what to do
+                console().print(f"{problem} {problem.mend}")
+                box.panel.show(State.TROUBLE)
+                time.sleep(BREATH_S)
+    except SwitchedOff:
+        tell(box, [box.words.say("off")])
+        box.panel.show(State.DARK)
+        if folder := os.environ.get("RUNTIME_DIRECTORY"):
+            (Path(folder) / OFF_FILE).touch()
+
+
+def become_fit(box: Box) -> list[Finding]:
+    """Test until every part is fit; says each time what is wrong. Raises SwitchedOff."""
+    while True:
+        box.panel.show(State.SAVING if box.panel.state is State.DARK else State.TROUBLE)
+        findings = list(fitness.look(box.gear))
+        box.watchdog.began()  # a whole test is progress, whatever it found
+        if all(each.fit for each in findings):
+            tell(box, spoken(findings, box.words))
+            return findings
+        console().print(table_of(findings))
+        tell(box, spoken(findings, box.words))
+        box.panel.show(State.TROUBLE)
+        if wait_for_keeper(box) is Gesture.HOLD and any(each.trouble == "record_damaged" for each in findings):
+            begin_anew(box)
+
+
+def wait_for_keeper(box: Box, pause: Callable[[float], None] = time.sleep) -> Gesture | None:
+    """A gesture, or None when it is time to look again. Raises SwitchedOff for a long hold."""
+    for _ in range(round(LOOK_AGAIN_S / POLL_S)):
+        pause(POLL_S)
+        gesture = box.panel.gesture()
+        if gesture is Gesture.LONG_HOLD:
+            raise SwitchedOff("The button was held long.")
+        if gesture is not None:
+            return gesture
+    return None
+
+
+def begin_anew(box: Box) -> None:
+    """Set the damaged record aside, on the keeper's own hand at the button, and begin a new one."""
+    with suppress(KitcallError):
+        opening = open_or_set_aside(
+            store_path(box.gear.store), lambda path: open_log(str(path)), lambda: datetime.now(UTC)
+        )
+        opening.log.close()
+        if opening.set_aside:
+            tell(box, [box.words.say("set_aside")])
+
+
+def tell(box: Box, lines: list[str]) -> None:
+    """Say these lines as far as there is a voice and a speaker; the lights are there in any case."""
+    with suppress(KitcallError), Voice(folder=voice_cache()) as own, Speaker(box.gear.speaker) as out:
+        for line in lines:
+            box.panel.show(State.SPEAKING)
+            out.play(*own.render(line))
+
+
+def lead(box: Box) -> None:
+    """One check after another. Raises SwitchedOff, or the KitcallError that ended it; what was answered is kept."""
+    loaded = load_check(box.gear.sequence, box.gear.model)
+    with open_log(box.gear.store) as log, joined(box, loaded, log) as parts:
+        while True:
+            begin(loaded, log, parts).run()
+
+
+def begin(loaded: Loaded, log: Log, parts: Parts) -> Conversation:
+    """The check that was broken off, or a new one; one of another sequence stays on hold, where it was."""
+    if session := log.unfinished():
+        with suppress(BadInput):
+            return Conversation(loaded.check, session, Start(by="key"), parts)
+    return Conversation(loaded.check, new_session_id(), Start(by="key"), parts)
+
+
+@contextmanager
+def joined(box: Box, loaded: Loaded, log: Log) -> Iterator[Parts]:
+    """The parts of a conversation with button, lights and watchdog, open until the end."""
+    gear, panel = box.gear, box.panel
+    with (
+        Voice(folder=voice_cache()) as own,
+        TouchedMicrophone(gear.microphone) as source,
+        Speaker(gear.speaker) as out,
+    ):
+        save = log_saver(log.path, loaded.check.language)
+        mouth = BoxMouth(SpokenMouth(own, out, source), out, panel)
+        inner = MicrophoneEars(Ear(loaded.recogniser), source, lambda: False, out)
+        ears = BoxEars(
+            inner, source, panel, lambda: box.watchdog.turned(log.prove), lambda: save(mouth.say)
+        )  # fmt: skip
+        replies = shipped_replies(loaded.check.language)
+        yield Parts(log, ears, mouth, BoxWitness(ears), loaded.expected, replies, save_log=save)
