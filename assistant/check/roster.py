@@ -18,7 +18,7 @@ from assistant.check.progress import Progress, evolve
 from assistant.check.rail import Numbered, Rail
 from assistant.check.steps import Check
 from assistant.check.turns import Facts, Number, Record, Stamped, Taken
-from assistant.check.verdict import Reason, judge
+from assistant.check.verdict import Reason, judge, strike_out
 
 Told = tuple[str, Record, float]  # session, record, wall seconds
 
@@ -44,6 +44,7 @@ class Found:
 @dataclass(frozen=True, slots=True)
 class Diver:
     """A diver as planned and called: `on` is worn while no check is begun; an item missing in it is not to be had.
+    `planned` is what the plan gave.
 
     `check` and `back` are the sessions in force of the check before and after the dive.
     """
@@ -51,6 +52,7 @@ class Diver:
     place: int
     name: str
     on: Mapping[str, Number]
+    planned: Mapping[str, Number]
     check: str = ""
     back: str = ""
     is_off: bool = False
@@ -64,9 +66,12 @@ class Course:
     check: Check
     entries: tuple[Stamped, ...] = ()
     progress: Progress = field(default_factory=Progress)
+    is_foreign: bool = False
 
     def after(self, record: Record, at_s: float) -> Course:
-        """The course after one record more."""
+        """The course after one record more; of another sequence file it is only kept, and counts as no check."""
+        if self.is_foreign or record.facts.get("digest", self.check.digest) != self.check.digest:
+            return replace(self, entries=(*self.entries, (record, at_s)), is_foreign=True)
         progress = evolve(self.check, self.progress, record, at_s)
         return replace(self, entries=(*self.entries, (record, at_s)), progress=progress)
 
@@ -128,7 +133,15 @@ class Roster:
         """The check in force of that diver, once it is begun."""
         diver = self.divers[place]
         found = self.courses.get(diver.back if after_dive else diver.check)
-        return found if found and found.is_begun else None
+        return found if found and found.is_begun and not found.is_foreign else None
+
+    def session(self, place: int, after_dive: bool = False) -> str:
+        """The session in which that diver's check goes on; an empty string when it must begin in a new one."""
+        diver = self.divers[place]
+        session = diver.back if after_dive else diver.check
+        course = self.courses.get(session)
+        goes_on = course is not None and not course.is_closed and not course.is_foreign
+        return session if goes_on else ""
 
     def worn(self, place: int) -> dict[str, Number]:
         """What that diver wears, by item; never what is set apart, and nothing off the trip."""
@@ -206,6 +219,14 @@ class Roster:
         each = {found.standing for found in self.standings(now_s).values()}
         return Standing.READY in each and each <= {Standing.READY, Standing.OFF}
 
+    def pressure_bar(self, place: int) -> float | None:
+        """The pressure read out at the check in force, where it was passed."""
+        course = self.course(place)
+        for record, _ in reversed(strike_out(course.entries) if course else []):
+            if record.kind == "answered" and record.facts["outcome"] == "passed" and record.facts.get("unit") == "bar":
+                return float(record.facts["value"])
+        return None
+
     def next_place(self, now_s: float, after_dive: bool = False) -> int:
         """Who comes next: the first after the current one who is not checked, else who is on hold; 0 for nobody."""
         places = sorted(self.divers, key=lambda place: (place <= self.current, place))
@@ -225,9 +246,8 @@ def _plan_trip(roster: Roster, facts: Facts) -> Roster:
 
 
 def _plan_diver(roster: Roster, facts: Facts) -> Roster:
-    return _with_diver(
-        roster, Diver(facts["place"], facts["diver"], dict(facts["items"]), water_l=facts["water_l"])
-    )
+    items = dict(facts["items"])
+    return _with_diver(roster, Diver(facts["place"], facts["diver"], items, items, water_l=facts["water_l"]))
 
 
 def _plan_spare(roster: Roster, facts: Facts) -> Roster:

@@ -1,0 +1,110 @@
+"""kitcall group: the divers of a trip, in any order, before or after the dive."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from contextlib import ExitStack
+from pathlib import Path
+
+import click
+
+from assistant.app import Parts
+from assistant.boat import Boat, Outing
+from assistant.boat_words import GasFound
+from assistant.commands.check import keyboard, new_session_id, open_log, voice
+from assistant.commands.options import (
+    Loaded,
+    console,
+    model_option,
+    refusing,
+    sequence_option,
+    store_option,
+)
+from assistant.commands.plan_day import date_of
+from assistant.errors import BadInput
+from assistant.language.commands import shipped_commands
+from assistant.language.expected import Expected
+from assistant.language.files import grammar_file
+from assistant.language.group import with_group
+from assistant.language.replies import shipped_replies
+from assistant.language.sequence import load
+from assistant.places import sequence_path
+from assistant.record import Entry, Log, planned_days
+from assistant.sums import dive
+from assistant.sums import group as group_gas
+from assistant.transcript import Transcript
+from audio import model
+from audio.recognise import Recogniser
+
+
+@click.command()
+@click.option("--trip", metavar="NAME", help="The trip, as the plan names it; not needed when there is only one.")
+@click.option("--date", "day", metavar="YYYY-MM-DD", help="The day; today when not given.")
+@click.option("--after-dive", is_flag=True, help="Ask what came back: the short return check of each set.")
+@click.option("--return-sequence", metavar="FILE", help="Return check to use instead of the shipped one.")
+@click.option("--typed", is_flag=True, help="Answer at the keyboard; for a machine without a microphone.")
+@click.option("--quiet", is_flag=True, help="With --typed: show the words, speak none.")
+@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
+@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@sequence_option
+@model_option
+@store_option
+@refusing
+def group(
+    trip: str | None, day: str | None, after_dive: bool, return_sequence: str | None, typed: bool, quiet: bool,
+    microphone: str | None, speaker: str | None, sequence: str | None, model_path: str | None, store: str | None,
+) -> None:  # fmt: skip
+    """Lead the divers of a planned trip through their checks.
+
+    Always understood: next diver, diver five, who is left, who is on hold and why, swap with diver three, swap the
+    jacket with diver three, take diver four off the trip, put diver four back on the trip, is the boat ready, leave
+    the group. A check that is left goes on where it was, also after a crash. Ends with 0 when the boat is ready.
+    """
+    recogniser = Recogniser(model.find(model_path))
+    before = load(sequence_path(sequence), recogniser.knows)
+    after = load(
+        Path(return_sequence) if return_sequence else Path(str(grammar_file("checks/return.toml"))), recogniser.knows
+    )
+    with open_log(store) as log, ExitStack() as stack:
+        entries = plan_of(log, date_of(day))
+        number, names = chosen_trip(entries, trip)
+        outing = Outing(entries[0].session, number, before, after, after_dive)
+        commands = with_group(shipped_commands(before.language), before, names, recogniser.knows)
+        loaded = Loaded(outing.check, recogniser, Expected(outing.check, commands, recogniser.knows))
+        ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
+        transcript = Transcript(console(), outing.check)
+        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language))
+        ready = Boat(outing, parts, new_session_id, gas_of).run()
+        if not after_dive:
+            transcript.line("boat", "READY" if ready else "HOLD")
+        transcript.line("record", str(log.path))
+    sys.exit(0 if ready or after_dive else 1)
+
+
+def plan_of(log: Log, when: str) -> list[Entry]:
+    """The events of that day's plan, the last one imported; BadInput when there is none."""
+    planned = [row.session for row in planned_days(log) if row.date == when]
+    if not planned:
+        raise BadInput(f"nothing is planned for {when}", "Take over a plan first: kitcall plan-day FILE.")
+    return list(log.entries(planned[-1]))
+
+
+def chosen_trip(entries: list[Entry], name: str | None) -> tuple[int, list[str]]:
+    """The number of the trip named, or of the only one, and the first names on it."""
+    trips = {str(e.facts["name"]): int(str(e.facts["trip"])) for e in entries if e.kind == "trip_planned"}
+    found = [trip for trip in trips if name is None or trip.lower() == name.lower()]
+    if len(found) != 1:
+        problem = "there are several trips" if name is None else f'there is no trip "{name}"'
+        raise BadInput(problem, f"Name one with --trip: {', '.join(trips)}.")
+    number = trips[found[0]]
+    divers = [str(e.facts["diver"]) for e in entries if e.kind == "diver_planned" and e.facts["trip"] == number]
+    return number, [diver for diver in divers if diver.isalpha()]
+
+
+def gas_of(read: Mapping[str, tuple[float, float]], depth_m: float, minutes: float) -> GasFound:
+    """The group's gas for the planned dive, from each diver's cylinder (litres) and pressure (bar)."""
+    wanted = dive.Dive(depth_m, minutes)
+    plans = {name: dive.plan(dive.Diver(litres, bar), wanted) for name, (litres, bar) in read.items()}
+    limit = group_gas.limit(plans)
+    return GasFound(limit.limited_by, max(0.0, float(int(limit.longest_min))), limit.short)
