@@ -1,16 +1,21 @@
 # make demo     set everything up and run the rehearsal of a whole check (ARGS="--aloud" plays it)
+# make shop     set everything up and show the shop's page with a rehearsed fortnight and the demo's check
 # make test     set everything up and run the tests
 # make check    style, types, who may know whom, the data under grammars/
 # make bench    print the benchmarks
 # make clean    remove what the above made here (not the model, not your records)
 # PYTHON=/path/to/python3.11 names another interpreter than python3.
 
-.PHONY: demo test check bench clean
+.PHONY: demo shop test check bench clean
 export PYTHON
 
 demo:
 	@sh .ci/setup demo
 	@.venv/bin/kitcall demo $(ARGS)
+
+shop:
+	@sh .ci/setup demo
+	@.venv/bin/kitcall shop --rehearsal $(ARGS)
 
 test:
 	@bash .ci/run $(ARGS)

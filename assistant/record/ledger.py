@@ -66,6 +66,11 @@ class Ledger:
         with telling(self.path):
             return self._db.execute(sql, list(values)).fetchall()
 
+    def columns(self, sql: str) -> list[str]:
+        """The names of a query's columns."""
+        with telling(self.path):
+            return [str(each[0]) for each in self._db.execute(f"{sql} LIMIT 0", ("", "")).description]
+
     def note(self, name: str) -> str:
         """One of the ledger's own notes: seq, hash, damage, zone, form, at_utc; empty where there is none."""
         found = self.rows("SELECT value FROM note WHERE name = ?", (name,))
