@@ -1,4 +1,5 @@
-"""Was more said than the phrase? How long a voice as loud as the answer went on before its first word and behind its last.
+"""Was more said than the phrase? How long a voice as loud as the answer was there before its first word or behind its
+last.
 
 A hedge or a denial that the recogniser swallows ("perhaps …", "… never") leaves its sound outside the words that
 were read. Talk further away is softer than the answer and does not count.
@@ -14,7 +15,7 @@ import numpy as np
 from assistant.events import Word
 from audio.frames import FRAME_S
 
-SOFTER_DB = 8.0  # below the answer's own level by so much: somebody else, further away
+SOFTER_DB = 4.0  # below the answer's own level by so much: somebody else, further away
 EDGE_S = 0.06  # word times come in steps of 30 ms, and a voice fades
 
 

@@ -28,7 +28,7 @@ class Pauses:
     """Seconds of quiet that end a turn, counted from the last frame that sounded like a voice."""
 
     plain_s: float = 0.10
-    firm_s: float = 0.22
+    firm_s: float = 0.30
     number_s: float = 0.45
     goes_on_s: float = 0.60
     unclear_s: float = 0.60

@@ -40,7 +40,7 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 4.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    rival: float = 2.0  # a pass may lie this far below the rival decoding's best where that is nonsense ("needle" "beetle")
+    rival: float = 2.0  # a pass may lie this far below the rival decoding's best where that is nonsense
     rival_faulty: float = 0.0  # and below one that a diver would say of bad kit
 
 

@@ -48,11 +48,7 @@ class Decoys:
             for words in pass_strings(self._check, step)
             for form, _ in negations(words, self._knows, self._check.language)
         )
-        return [
-            (" ".join(form), NEGATED)
-            for form in forms
-            if listed.match(form) is None and listed.match(tuple("and" if word == LIKE_AND else word for word in form)) is None
-        ]
+        return [(" ".join(form), NEGATED) for form in forms if not (listed.match(form) or listed.match(_joined(form)))]
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""
@@ -85,6 +81,10 @@ class Decoys:
             word: tuple(known[at] for at in np.flatnonzero((row > 0) & (row <= np.maximum(far, reach(word)))))
             for word, row in zip(sounding, apart, strict=True)
         }
+
+
+def _joined(form: Words) -> Words:
+    return tuple("and" if word == LIKE_AND else word for word in form)
 
 
 @cache

@@ -16,7 +16,7 @@ from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
 from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
-from assistant.language.phrases import Node, Rules, Words, rule_names
+from assistant.language.phrases import Node, Rules, Words, rule_names, words_of
 from assistant.language.rules import number_nodes, parse_once
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
@@ -66,12 +66,8 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
-        firm = {word for words in covered if self._is_firm(words) for word in words}
-        self._turning = (turning_words() | faulty_words()) - firm
-
-    def _is_firm(self, words: Words) -> bool:
-        index = self._matcher.match(words)
-        return index is not None and self._lines[index].care is Care.FIRM
+        passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care is Care.FIRM)
+        self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 
     def _without_asides(self, covered: list[Words]) -> list[Words]:
         own = [node for node, line in zip(self._nodes, self._lines, strict=True) if not line.is_aside]

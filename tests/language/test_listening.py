@@ -180,3 +180,12 @@ def test_two_questions_take_less_than_a_fifth_of_a_millisecond() -> None:
             listening.match(words)
             listening.goes_on(words)
     assert (time.perf_counter() - start) / 1000 < 200e-6
+
+
+def test_a_word_of_a_pass_turns_nothing_around() -> None:
+    """ "Off" tells of bad kit, but not where a pass ends in it; decoys beside the pass change nothing in that."""
+    inflator = for_step(CHECK, CHECK.step("inflator"), COMMANDS, [("adds gas and never shuts off", "negated")])
+    gauge = for_step(CHECK, CHECK.step("gauge_zero"), COMMANDS)
+    words = ("off", "never", "stuck", "gas")
+    assert [word for word in words if inflator.turns((word,))] == ["never", "stuck"]
+    assert [word for word in words if gauge.turns((word,))] == ["off", "never", "stuck"]
