@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Protocol
 
@@ -19,10 +19,12 @@ from assistant.check.turns import Continued, Expects, Fact, NoteKept, Record, St
 from assistant.check.verdict import Verdict
 from assistant.errors import AudioError, BadInput, KitcallError, MicrophoneLost, NoSpeaker, StoreError
 from assistant.events import Broken, Care, Heard, Match, Silent
+from assistant.judges import Judges, refuse_unjudged
 from assistant.language.expected import Expected, value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
 from assistant.record import Clip, Entry, Log, Part
+from assistant.sums.settings import defaults
 
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
 TRY_EVERY_S = 1.0
@@ -103,6 +105,7 @@ class Parts:
     save_log: Callable[[Callable[[str], None]], object] = lambda say: None  # copies the record, and says how it went
     monotonic_s: Callable[[], float] = time.monotonic
     pause: Callable[[float], None] = time.sleep
+    judges: Judges = field(default_factory=lambda: Judges(defaults()))
 
     def say(self, line: str) -> None:
         """Show a line and speak it."""
@@ -133,7 +136,7 @@ class Conversation:
     """One check of one diver, from the start phrase to the verdict, or until the company takes the floor.
 
     `session_id` names the check in the record; when the record has it already, the check goes on there.
-    Raises BadInput when it was begun with another sequence file.
+    Raises BadInput when it was begun with another sequence file, GrammarError for a reading that nobody judges.
     """
 
     def __init__(
@@ -141,10 +144,11 @@ class Conversation:
     ) -> None:
         self._check, self._id, self._start, self._parts = check, session_id, start, parts
         self._company = company or Alone()
+        refuse_unjudged(check)
         entries = list(parts.log.entries(session_id))
         refuse_other_sequence(check, entries)
         kept = [(Record(entry.kind, entry.facts), entry.wall_s) for entry in entries]
-        self.session = Session.replay(check, parts.replies, kept, value_of, read_back)
+        self.session = Session.replay(check, parts.replies, kept, value_of, read_back, parts.judges.judge)
         self._is_resumed = bool(kept)
         self._clips: tuple[Clip, ...] = ()
 

@@ -6,6 +6,7 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
+from assistant.check.progress import Question
 
 PATIENCE = 3  # the doubt at which a step is left open, or a swap waits for carry on
 
@@ -28,13 +29,13 @@ def note_doubt(draft: Draft, why: str) -> None:
     draft.add("doubted", what=question.what, step=question.step, item=question.item, why=why, **draft.heard())
 
 
-def refuse_answer(draft: Draft, key: str, **names: object) -> None:
-    """An answer that cannot be taken: say why and ask again; it counts as a doubt."""
+def refuse_answer(draft: Draft, key: str, question: Question | None = None, **names: object) -> None:
+    """An answer that cannot be taken: say why and ask again (another question when one is given); it is a doubt."""
     note_doubt(draft, key)
     if draft.progress.doubts >= PATIENCE:
         give_up(draft)
         return
-    tell_and_ask(draft, key, draft.progress.question, "doubt", **names)
+    tell_and_ask(draft, key, question or draft.progress.question, "doubt", **names)
 
 
 def give_up(draft: Draft) -> None:

@@ -15,7 +15,7 @@ from assistant.check.meaning import Said
 from assistant.check.progress import Progress, Question, evolve, next_question
 from assistant.check.speech import Speech
 from assistant.check.steps import Check, Step
-from assistant.check.turns import Facts, Record, Stamped, Start, Taken, ValueOf
+from assistant.check.turns import Facts, Judge, Record, Stamped, Start, Taken, ValueOf
 from assistant.check.verdict import Verdict, judge, strike_out
 
 
@@ -27,6 +27,7 @@ class Ground:
     needs: Mapping[str, frozenset[str]]
     speech: Speech
     value_of: ValueOf
+    judge: Judge
 
 
 @dataclass
@@ -83,7 +84,7 @@ def ask(draft: Draft, question: Question, because: str = "", aloud: bool = True)
         draft.say.append(draft.ground.speech.question(question))
     facts: dict[str, Any] = {"what": question.what, "step": question.step, "item": question.item}
     if question.what == "confirm":
-        facts["value"] = question.value
+        facts |= {"numbers": dict(question.numbers)} if question.step else {"value": question.value}
     draft.close("asked", **facts, because=because)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from assistant.check.answers import take_absent, take_fault, take_pass, take_reading
+from assistant.check.answers import take_absent, take_fault, take_pass
 from assistant.check.corrections import correct, go_back, leave_open, take_back_end, take_back_fault
 from assistant.check.doubts import doubt, silence
 from assistant.check.draft import Draft, ask, ask_next
@@ -23,6 +23,7 @@ from assistant.check.pauses import (
     stop,
     take_note,
 )  # fmt: skip
+from assistant.check.readings import take_reading
 from assistant.check.replacements import agree, ask_replacement, deny, take_no_spare, take_swap
 from assistant.check.turns import number_text
 from assistant.errors import BadInput

@@ -20,14 +20,18 @@ from assistant.errors import UnknownTurn
 NOT_ANSWERED = ("silence", "doubt", "repeat", "explain", "where", "note", "carry_on", "refused")
 
 
+Values = tuple[tuple[str, float], ...]  # a reading's numbers by name
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What stands for a step; `times` counts how often in a row the same fault was named."""
+    """What stands for a step; `times` counts how often in a row the same fault was named, `numbers` were read out."""
 
     outcome: str  # passed, absent or fault
     code: str = ""
     at_s: float = 0.0
     times: int = 1
+    numbers: Values = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +44,14 @@ class Pending:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What stands to be answered: a step, a replacement, its number, or a number read back."""
+    """What stands to be answered: a step, a replacement, its number; or what was read back: an item's number
+    as `value`, or a step's `numbers`."""
 
     what: str = ""
     step: str = ""
     item: str = ""
     value: Any = None
+    numbers: Values = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +151,11 @@ def evolve(check: Check, progress: Progress, record: Record, at_s: float) -> Pro
     return change(check, progress, record.facts, at_s)
 
 
+def values(facts: Facts) -> Values:
+    """The numbers of a record by name, in the order of the names; none when it has none."""
+    return tuple(sorted(facts.get("numbers", {}).items()))
+
+
 def _begin(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
     apart = frozenset((item, number) for item, number in facts["apart"])
     return replace(progress, on=dict(facts["items"]), apart=apart)
@@ -155,7 +166,7 @@ def _ask(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progres
     silences = progress.silences + 1 if because == "silence" else 0
     if facts["what"] == "note":
         return replace(progress, silences=silences)
-    question = Question(facts["what"], facts["step"], facts["item"], facts.get("value"))
+    question = Question(facts["what"], facts["step"], facts["item"], facts.get("value"), values(facts))
     kept = question == progress.question and because in NOT_ANSWERED
     return replace(progress, question=question, silences=silences, doubts=progress.doubts if kept else 0)
 
@@ -164,7 +175,7 @@ def _answer(check: Check, progress: Progress, facts: Facts, at_s: float) -> Prog
     step_id, outcome, code = facts["step"], facts["outcome"], facts.get("code", "")
     before = progress.answers.get(step_id)
     again = outcome == "fault" and before is not None and before.code == code
-    answer = Answer(outcome, code, at_s, before.times + 1 if again and before else 1)
+    answer = Answer(outcome, code, at_s, before.times + 1 if again and before else 1, values(facts))
     answers = {k: v for k, v in progress.answers.items() if k != step_id} | {step_id: answer}
     left = {k: v for k, v in progress.left.items() if k != step_id}
     last = Act("answered", step_id)

@@ -7,10 +7,10 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check import swaps
-from assistant.check.answers import judge_reading, spoken_number, unclear
 from assistant.check.doubts import refuse_answer
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
 from assistant.check.progress import Question, next_question
+from assistant.check.readings import judge_reading, unclear
 from assistant.check.turns import Number, number_text
 from assistant.errors import BadInput
 
@@ -25,7 +25,7 @@ def take_swap(draft: Draft) -> None:
         ask(draft, Question("number", "", item))
         return
     try:
-        value, others = draft.ground.value_of("number", spoken_number(slots, "number"))
+        value, others = draft.ground.value_of("number", slots.get("number", ""))
     except BadInput:
         refuse_answer(draft, "reading_unclear")
         return
@@ -73,7 +73,7 @@ def agree(draft: Draft) -> None:
     if not question.step:
         replace_item(draft, question.value)
     elif draft.step.reading is not None:
-        judge_reading(draft, draft.step.reading, question.value)
+        judge_reading(draft, draft.step.reading, dict(question.numbers))
 
 
 def deny(draft: Draft) -> None:

@@ -20,7 +20,7 @@ from assistant.check.progress import Progress, evolve, prerequisites
 from assistant.check.speech import Speech
 from assistant.check.steps import Check
 from assistant.check.table import TABLE, State, look_up
-from assistant.check.turns import Expects, Fact, Record, Spoken, Stamped, Start, Taken, Turn, ValueOf
+from assistant.check.turns import Expects, Fact, Judge, Record, Spoken, Stamped, Start, Taken, Turn, ValueOf
 from assistant.check.verdict import Verdict, judge
 from assistant.errors import UnknownTurn
 
@@ -68,16 +68,19 @@ class Session:
 
     check: the loaded sequence. replies: the texts of the replies file.
     value_of(kind, words): the value of a spoken number and what else it could have been;
-    raises BadInput. spoken(value, unit): the value in words, figure by figure.
+    raises BadInput. spoken(value, unit): the value in words, figure by figure. judge(name, numbers,
+    earlier, now_s): what a reading is worth; raises BadInput for one that cannot be meant.
     Raises GrammarError when a reply is missing.
     """
 
-    def __init__(self, check: Check, replies: Mapping[str, str], value_of: ValueOf, spoken: Spoken) -> None:
+    def __init__(
+        self, check: Check, replies: Mapping[str, str], value_of: ValueOf, spoken: Spoken, judge: Judge
+    ) -> None:
         self.check = check
         self.state = State.IDLE
         self.progress = Progress()
         self.entries: tuple[Stamped, ...] = ()
-        self._ground = Ground(check, prerequisites(check), Speech(check, replies, spoken), value_of)
+        self._ground = Ground(check, prerequisites(check), Speech(check, replies, spoken), value_of, judge)
 
     @classmethod
     def replay(
@@ -87,9 +90,10 @@ class Session:
         entries: Iterable[Stamped],
         value_of: ValueOf,
         spoken: Spoken,
+        judge: Judge,
     ) -> Session:
         """The session that these records, each with its wall time in s, have led to."""
-        session = cls(check, replies, value_of, spoken)
+        session = cls(check, replies, value_of, spoken, judge)
         for record, at_s in entries:
             session.apply(record, at_s)
         return session

@@ -7,11 +7,10 @@ with which names. A replies file without one of KEYS is refused before a check b
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from assistant.check.progress import Progress, Question, settled
 from assistant.check.steps import Check, Fault, Step
-from assistant.check.turns import Number, Spoken
+from assistant.check.turns import Judged, Number, Numbers, Spoken
 from assistant.check.verdict import RANKS, Reason, Verdict
 from assistant.errors import GrammarError
 
@@ -21,7 +20,7 @@ KEYS = (
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
     "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
     "no_spare",
-    "confirm", "denied", "taken_reading", "reading_low", "reading_high", "reading_odd", "reading_unclear",
+    "confirm", "denied", "reading_odd", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
     "note_speak", "note_kept", "note_empty", "stopped", "resumed", "expired", "verdict_ready", "verdict_hold",
@@ -61,7 +60,8 @@ class Speech:
         if question.what == "number":
             return self.text("ask_number")
         if question.step:
-            return self.text("confirm", reading=self.reading(self._check.step(question.step), question.value))
+            numbers = self.numbers(self._check.step(question.step), dict(question.numbers))
+            return self.text("confirm", reading=numbers)
         return self.text("confirm", reading=self.item(question.item, question.value))
 
     def another(self, item: str) -> str:
@@ -69,9 +69,23 @@ class Speech:
         named = self._check.item(item)
         return named.another or self.text("another", item=named.name)
 
-    def reading(self, step: Step, value: Any) -> str:
-        """The value of a step's reading in words."""
-        return self._spoken(value, step.reading.unit if step.reading else "number")
+    def spoken(self, value: float, unit: str) -> str:
+        """A value in words, figure by figure."""
+        return self._spoken(value, unit)
+
+    def numbers(self, step: Step, numbers: Numbers) -> str:
+        """The numbers of a step's reading in words, each after what it is where there are several."""
+        said = [number for number in step.reading.numbers if number.name in numbers] if step.reading else []
+        return ", ".join(f"{each.say} {self._spoken(numbers[each.name], each.unit)}".strip() for each in said)
+
+    def judged(self, step: Step, numbers: Numbers, judged: Judged) -> str:
+        """The verdict of a reading in one sentence, with its number and the reason."""
+        names = {
+            name: self._spoken(*fact) if isinstance(fact, tuple) else fact for name, fact in judged.names.items()
+        }
+        judge = step.reading.judge if step.reading else ""
+        text = self.text(f"{judge}_{judged.finding}", reading=self.numbers(step, numbers), **names)
+        return text[:1].upper() + text[1:]
 
     def number(self, number: Number) -> str:
         """An item's number in words."""
@@ -81,15 +95,11 @@ class Speech:
         """The echo of a pass: spoken for critical steps only, to keep the check short."""
         return (self.text("passed", name=step.name),) if step.critical else ()
 
-    def fault(self, step: Step, fault: Fault, value: Any = None) -> str:
-        """A fault repeated by name, or by the number read out against its limit; then its instruction."""
-        reading = step.reading
-        if value is None or reading is None:
-            return self.text("noted_fault", fault=fault.name, say=fault.say)
-        low = reading.low is not None and value < reading.low
-        limit = self.reading(step, reading.low if low else reading.high)
-        key = "reading_low" if low else "reading_high"
-        return self.text(key, reading=self.reading(step, value), limit=limit, say=fault.say)
+    def fault(self, fault: Fault, verdict: str = "") -> str:
+        """A fault repeated by name, or the verdict of the reading that showed it; then its instruction."""
+        if verdict:
+            return self.text("judged_fault", verdict=verdict, say=fault.say)
+        return self.text("noted_fault", fault=fault.name, say=fault.say)
 
     def replaced(self, item: str, number: Number) -> str:
         """The new item repeated with its number."""

@@ -6,6 +6,7 @@ keeps the order of the file, because order is part of the check.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -42,18 +43,29 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """A step answered by a number. Bounds are inclusive, in `unit`; outside plausible is asked again,
-    below `low` or above `high` is the fault named."""
+class Number:
+    """One number of a reading. `name` is the rule that the phrases use; outside `low` to `high` (inclusive, in
+    `unit`) it cannot be, and is asked again; `say` goes before it where several are read back."""
 
+    name: str
     kind: str  # a kind of grammars/en/numbers.toml, such as "pressure"
-    unit: str  # "bar", "psi", …
-    plausible_low: float
-    plausible_high: float
-    low: float | None = None
-    low_fault: str = ""
-    high: float | None = None
-    high_fault: str = ""
+    unit: str  # the kind's: "bar", "psi", …
+    low: float
+    high: float
+    say: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Numbers read out at a step, and who judges them. `needed`: the step passes by a good reading alone;
+    `since` is the step whose reading is the first of two; `faults` gives a finding of the judge its fault code."""
+
+    judge: str
+    phrases: tuple[str, ...]
+    numbers: tuple[Number, ...]
+    faults: Mapping[str, str] = field(default_factory=dict)
+    needed: bool = True
+    since: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +85,11 @@ class Step:
     faults: tuple[Fault, ...]
     examples: tuple[str, str]  # one pass, one fault, spoken when we did not understand
     reading: Reading | None = None
+
+    @property
+    def needs_number(self) -> bool:
+        """Whether only a number that was judged good passes this step."""
+        return self.reading is not None and self.reading.needed
 
     def fault(self, code: str) -> Fault:
         """The fault of that code; KeyError when the step has none such."""

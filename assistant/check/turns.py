@@ -18,6 +18,7 @@ Number = str | None  # an item's number as text; None is an unmarked item
 ValueOf = Callable[[str, str], tuple[float, tuple[float, ...]]]  # kind, words: value, what else it could be
 Taken = Mapping[tuple[str, str], str]  # items by number that are not to be had: who has it, "" where it is set apart
 Spoken = Callable[[float, str], str]  # value, unit: the words of a read-back
+Numbers = Mapping[str, float]  # a reading's numbers by name, each in the unit of its kind
 
 KINDS = (
     "check_started", "asked", "answered", "doubted", "left_open", "withdrawn", "set_apart", "replaced",
@@ -95,6 +96,29 @@ class Pressed:
     command: str
     by: str = "key"
 
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """A reading that stands from before: its numbers, and when it was given in wall seconds."""
+
+    numbers: Numbers
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What a judge made of a reading: `outcome` is good, bad or again. `finding` names it, in the replies
+    (judge_finding) and, when bad, among the step's faults; `names` fill that reply, a pair being a value and its
+    unit. `reason` is the whole reason and `settings` the digest of the thresholds, both for the record."""
+
+    outcome: str
+    finding: str
+    reason: str
+    names: Mapping[str, Any] = field(default_factory=dict)
+    settings: str = ""
+
+
+Judge = Callable[[str, Numbers, Earlier | None, float], Judged]  # judge's name, numbers, earlier, now in wall seconds
 
 Fact = Start | Heard | Doubted | Silent | Broken | Continued | NoteKept | Stop | Pressed
 

@@ -137,9 +137,11 @@ def predates(step: Step, standing: Standing, place: int) -> bool:
 
 
 def passing(step: Step, record: Record) -> bool:
-    """Whether the answer closes the step well."""
+    """Whether the answer closes the step well; where a number is needed, only with one that was judged good."""
     outcome = record.facts["outcome"]
-    return bool(outcome == "passed" or (outcome == "absent" and step.may_be_absent))
+    if outcome == "absent":
+        return step.may_be_absent
+    return bool(outcome == "passed" and (not step.needs_number or record.facts.get("judged") == "good"))
 
 
 def fresh(at_s: float, valid_s: float, now_s: float) -> bool:

@@ -23,14 +23,17 @@ from assistant.commands.options import (
     sequence_option,
     store_option,
 )
+from assistant.commands.sums import SETTINGS
 from assistant.ears import KeyboardEars, MicrophoneEars
 from assistant.errors import BadInput
+from assistant.judges import Judges
 from assistant.language.box import shipped_box_words
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
 from assistant.places import device_name, store_path, voice_cache
 from assistant.record import Log
 from assistant.sticks import save
+from assistant.sums import settings as centre_settings
 from assistant.transcript import Transcript
 from audio.capture import Microphone
 from audio.ear import Ear
@@ -50,10 +53,11 @@ from audio.voice import Voice
 @sequence_option
 @model_option
 @store_option
+@SETTINGS
 @refusing
 def check(
-    diver: str, items: tuple[str, ...], typed: bool, quiet: bool, at_once: bool, anew: bool,
-    microphone: str | None, speaker: str | None, sequence: str | None, model_path: str | None, store: str | None,
+    diver: str, items: tuple[str, ...], typed: bool, quiet: bool, at_once: bool, anew: bool, microphone: str | None,
+    speaker: str | None, sequence: str | None, model_path: str | None, store: str | None, settings: Path | None,
 ) -> None:  # fmt: skip
     """Lead one diver through the kit check.
 
@@ -62,13 +66,14 @@ def check(
     come back to it later, stop the check.
     """
     loaded = load_check(sequence, model_path)
+    judges = Judges(centre_settings.load(settings))
     start = Start(numbers(items, loaded), diver, "typed" if typed else "key")
     with open_log(store) as log, ExitStack() as stack:
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         session = None if anew else log.unfinished()
         transcript = Transcript(console(), loaded.check)
         parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
-                      save_log=log_saver(log.path, loaded.check.language))  # fmt: skip
+                      save_log=log_saver(log.path, loaded.check.language), judges=judges)  # fmt: skip
         verdict = Conversation(loaded.check, session or new_session_id(), start, parts).run(at_once)
         word = "READY" if verdict.ready else "HOLD"
         transcript.line("verdict", word)

@@ -17,12 +17,14 @@ from assistant.check.turns import Start
 from assistant.commands.check import new_session_id, open_log
 from assistant.commands.log import print_table
 from assistant.commands.options import console, load_check, model_option, refusing, sequence_option
+from assistant.judges import Judges
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
 from assistant.places import voice_cache
 from assistant.record import Reader
 from assistant.rehearsal.diver import Diver
 from assistant.rehearsal.scene import load_scene
+from assistant.sums.settings import defaults
 from assistant.transcript import Transcript
 from audio.ear import Ear
 from audio.frames import RATE_HZ, Frame
@@ -59,7 +61,9 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
         out = stack.enter_context(Speaker(speaker)) if aloud else None
         diver = Diver(scene, theirs, Ear(loaded.recogniser), transcript.spoken, player(out))
         mouth = SpokenMouth(own, out) if out else ShownMouth()
-        parts = Parts(log, diver, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language))
+        judges = Judges(defaults(), lambda now_s: scene.shape.day)
+        parts = Parts(log, diver, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
+                      judges=judges)  # fmt: skip
         start = Start(scene.items, scene.shape.diver, "voice")
         session = new_session_id()
         verdict = Conversation(loaded.check, session, start, parts).run()

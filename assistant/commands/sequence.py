@@ -7,7 +7,9 @@ import sys
 import click
 
 from assistant.commands.options import console, json_option, model_option, print_json, refusing
+from assistant.judges import refuse_unjudged
 from assistant.language.checker import judge
+from assistant.language.sequence import load
 from assistant.places import sequence_path
 from audio import model
 from audio.recognise import Recogniser
@@ -23,7 +25,9 @@ def sequence(file: str | None, model_path: str | None, as_json: bool) -> None:
 
     Refuses what could be misheard or never ends, with place and what to do, and shows the closest pairs.
     """
-    report = judge(sequence_path(file), Recogniser(model.find(model_path)).knows)
+    path, knows = sequence_path(file), Recogniser(model.find(model_path)).knows
+    report = judge(path, knows)
+    refuse_unjudged(load(path, knows))
     if as_json:
         print_json(report.to_dict())
     else:

@@ -14,6 +14,7 @@ from typing import Final
 
 from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
+from assistant.events import Care
 from assistant.language.closeness import Phrase, bad_reports, close_pairs, is_pass
 from assistant.language.commands import Commands
 from assistant.language.group import DIVER
@@ -34,6 +35,8 @@ def phrase_keys(at: int, step: Step) -> dict[str, str]:
     """Key and phrase, in the order of the file and of listening.step_lines."""
     key = f'step[{at}] "{step.id}"'
     keys = {f"{key}.pass[{nth}]": text for nth, text in enumerate(step.passes)}
+    if step.reading is not None:
+        keys |= {f"{key}.reading.phrases[{nth}]": text for nth, text in enumerate(step.reading.phrases)}
     for place, fault in enumerate(step.faults):
         keys |= {f'{key}.fault[{place}] "{fault.code}".phrases[{nth}]': text for nth, text in enumerate(fault.phrases)}
     return keys
@@ -113,12 +116,21 @@ class Asking:
     @cached_property
     def _sampled_rules(self) -> dict[str, Node]:
         sample = parse_once(_SAMPLE_NUMBER)
-        return {**self.rules, **dict.fromkeys((*numbers_file(self.check.language).kind, DIVER), sample)}
+        file = numbers_file(self.check.language)
+        numbers = (kind for kind in file.kind if kind not in file.value)
+        return {**self.rules, **dict.fromkeys((*numbers, DIVER), sample)}
 
     @cached_property
     def phrases(self) -> list[Phrase]:
-        """All word strings in force; numbers by samples. Phrases too large to write out are left out."""
-        return [Phrase(words, line.meaning, key) for key, line in self.lines for words in self._expand(line.phrase)]
+        """All word strings in force; numbers by samples. Phrases too large to write out are left out.
+
+        What is heard as firmly as a pass counts as one, also where its number is judged ("label says air").
+        """
+        return [
+            Phrase(words, "pass" if line.care is Care.FIRM else line.meaning, key)
+            for key, line in self.lines
+            for words in self._expand(line.phrase)
+        ]
 
     def _expand(self, phrase: str) -> list[Words]:
         try:

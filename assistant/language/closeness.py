@@ -57,12 +57,13 @@ class Phrase:
 def close_pairs(step: str, phrases: Sequence[Phrase], knows: Callable[[str], bool], language: str = "en") -> list[Pair]:
     """For each pass phrase (by key) and each other meaning, the nearest pair of word strings, up to FARTHEST.
 
-    phrases: all that is in force at the step, written out; the meaning "pass" or "reading" marks a pass. Words
-    without a sound are left out: they are refused elsewhere.
+    phrases: all that is in force at the step, written out; the meaning "pass" or "reading" marks a pass. A reading
+    has no negations: its number is judged and read back. Words without a sound are left out: they are refused
+    elsewhere.
     """
     passes = [phrase for phrase in phrases if is_pass(phrase)]
     others = [phrase for phrase in phrases if not is_pass(phrase)]
-    others += list(_negated(passes, knows, language))
+    others += list(_negated([each for each in passes if each.meaning == "pass"], knows, language))
     passes, others = _sounding(passes), _sounding(others)
     table = distances([each.words for each in passes], [each.words for each in others], FARTHEST)
     nearest: dict[tuple[str, str], Pair] = {}

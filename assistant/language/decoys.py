@@ -120,10 +120,7 @@ def reach(word: str) -> int:
 
 
 def pass_strings(check: Check, step: Step) -> Iterator[Words]:
-    """Every word string that means a pass of this step; none for a step answered by a number,
-    which is judged by its bounds and read back."""
-    if step.reading is not None:
-        return
+    """Every word string of this step's pass phrases; those of a reading are judged and read back instead."""
     nodes = {**number_nodes(check.language), **{name: parse_once(text) for name, text in check.rules.items()}}
     for phrase in step.passes:
         yield from expand(parse_once(phrase), nodes, MOST_PASSES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 
 from assistant.check.steps import Check
 from assistant.check.turns import Expects
@@ -58,6 +59,9 @@ class Expected:
 
 
 def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
-    """A spoken number's value, and what else it could have been; raises BadInput."""
-    spoken = read(words, kind)
+    """A spoken number's value, and what else it could have been; raises BadInput for words that are no number.
+
+    Not bounded here: what a number may be, and with which words it is refused, is the step's business.
+    """
+    spoken = read(words, kind, -inf, inf)
     return spoken.value, spoken.ambiguous

@@ -181,17 +181,21 @@ def for_step(
 
 
 def step_lines(step: Step) -> list[Line]:
-    """A step's own answers: "pass" or "reading", then "fault:<code>" for each fault."""
+    """A step's own answers: "pass", "reading", then "fault:<code>" for each fault.
+
+    A pass phrase that holds a number of the reading ("label says air") is judged like one, and heard like a pass.
+    """
     lines = [_pass_line(phrase, step) for phrase in step.passes]
+    if step.reading is not None:
+        lines += [Line(phrase, "reading", Care.NUMBER) for phrase in step.reading.phrases]
     for fault in step.faults:
         lines += [Line(phrase, f"fault:{fault.code}", Care.PLAIN) for phrase in fault.phrases]
     return lines
 
 
 def _pass_line(phrase: str, step: Step) -> Line:
-    if step.reading and step.reading.kind in rule_names(parse_once(phrase)):
-        return Line(phrase, "reading", Care.NUMBER)
-    return Line(phrase, "pass", Care.FIRM)
+    numbers = {number.name for number in step.reading.numbers} if step.reading else set()
+    return Line(phrase, "reading" if numbers & set(rule_names(parse_once(phrase))) else "pass", Care.FIRM)
 
 
 def command_lines(commands: Iterable[Command]) -> list[Line]:

@@ -55,10 +55,11 @@ def read(text: str, kind: str, low: float | None = None, high: float | None = No
     return Spoken(kind, bounds.unit, value, tuple(v for v in others if least <= v <= most and v != value), text)
 
 
-def read_back(value: float, unit: str, decimals: int = 0, language: str = "en") -> str:
+def read_back(value: float, unit: str, decimals: int | None = None, language: str = "en") -> str:
     """The value said figure by figure, with its unit: read_back(195, "bar") is "one nine five bar".
 
-    value: in `unit`, rounded to `decimals` figures after the point; unit: a key of [unit] in numbers.toml.
+    value: in `unit`, rounded to `decimals` figures after the point, or, when None, to one unless that is a nought;
+    unit: a key of [unit] in numbers.toml.
     Raises BadInput for another unit, or a month that is none.
     """
     units = numbers_file(language).unit
@@ -66,9 +67,11 @@ def read_back(value: float, unit: str, decimals: int = 0, language: str = "en") 
         raise BadInput(f'no unit "{unit}"', f"Use one of: {', '.join(units)}.")
     if unit == "month":
         return _read_back_month(int(value), language)
-    said = " ".join(_figure(letter, language) for letter in f"{abs(value):.{decimals}f}")
-    negative = value < 0 and float(f"{value:.{decimals}f}") != 0
-    return " ".join(part for part in ("minus" if negative else "", said, units[unit]) if part)
+    shown = _plain(abs(value)) if decimals is None else f"{abs(value):.{decimals}f}"
+    said = " ".join(_figure(letter, language) for letter in shown)
+    negative = value < 0 and float(shown) != 0
+    name = numbers_file(language).unit_one.get(unit, units[unit]) if shown == "1" else units[unit]
+    return " ".join(part for part in ("minus" if negative else "", said, name) if part)
 
 
 def _read_back_month(value: int, language: str) -> str:
@@ -89,6 +92,8 @@ def _figure(letter: str, language: str) -> str:
 def _value(words: Words, kind: str, language: str) -> float | None:
     if _matcher(kind, language).match(words) is None:
         return None
+    if kind in numbers_file(language).value:
+        return numbers_file(language).value[kind]
     if kind == "month_year":
         return _month_year(words, language)
     whole, _, decimals = " ".join(words).partition(" point ")

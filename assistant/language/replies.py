@@ -13,6 +13,20 @@ from string import Formatter
 from assistant.errors import GrammarError
 from assistant.language.files import Place, Strict, grammar_file, read_shape
 
+FINDINGS: Mapping[str, str] = {  # judge and finding, each one sentence
+    "starting_pressure_enough": "reading limit", "starting_pressure_low": "reading limit",
+    "starting_pressure_high": "reading limit", "pressure_left_left": "reading", "pressure_left_empty": "reading limit",
+    "test_date_good": "reading last", "test_date_soon": "reading last", "test_date_due": "reading last",
+    "test_date_out": "reading last",
+    "mix_matches": "reading plan deepest", "mix_differs": "reading plan tolerance",
+    "mix_too_deep": "reading deepest depth",
+    "breathing_steady": "reading low high", "breathing_restricted": "reading dip back",
+    "breathing_shut": "reading fall high", "breathing_fallen": "reading fall high",
+    "breathing_dipped": "reading dip high", "breathing_unmoved": "reading low",
+    "breathing_doubtful": "reading low high",
+    "leak_tight": "reading minutes", "leak_none_shown": "reading minutes hidden", "leak_leaks": "reading minutes drop",
+    "leak_gains": "reading minutes rise",
+}  # fmt: skip
 FIELDS: Mapping[str, str] = {
     "ready": "", "resumed": "name", "stopped": "", "verdict_ready": "count", "verdict_hold": "reasons",
     "more_reasons": "count", "set_apart_list": "items",
@@ -22,8 +36,9 @@ FIELDS: Mapping[str, str] = {
     "another": "item", "ask_replacement": "another", "ask_number": "", "replaced": "item number",
     "replaced_unmarked": "item", "same_again": "item number another",
     "on_another": "item number diver another", "returned_sound": "count", "returned_faulty": "reasons", "no_spare": "",
-    "confirm": "reading", "taken_reading": "reading", "reading_low": "reading limit say",
-    "reading_high": "reading limit say", "reading_odd": "reading low high", "reading_unclear": "", "denied": "",
+    "confirm": "reading", "reading_odd": "reading low high", "reading_unclear": "",
+    "reading_refused": "reading problem mend", "judged_fault": "verdict say", "judged_again": "verdict", "denied": "",
+    **FINDINGS,
     "not_understood_1": "good bad", "not_understood_2": "good bad", "not_understood_3": "good bad",
     "no_phrase": "", "known_wrong": "", "near": "", "unsteady": "", "too_loud": "", "too_faint": "", "early": "",
     "too_long": "", "noise": "", "silent": "prompt", "silent_waiting": "",

@@ -26,13 +26,18 @@ class Kind(Strict):
 
 
 class NumbersFile(Strict):
-    """The shape of numbers.toml: a rule and a kind of the same name, and what their words are worth."""
+    """The shape of numbers.toml: a rule and a kind of the same name, and what their words are worth.
+
+    `value` has the kinds whose words, whatever they are, stand for one number ("air").
+    """
 
     alike: list[list[str]]
     rules: dict[str, str]
     words: dict[str, int]
     month: dict[str, int]
+    value: dict[str, float]
     unit: dict[str, str]
+    unit_one: dict[str, str]
     kind: dict[str, Kind]
 
 

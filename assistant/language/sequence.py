@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from assistant.check.steps import Check, Fault, Item, Reading, Remedy, Step
+from assistant.check.steps import Check, Fault, Item, Number, Reading, Remedy, Step
 from assistant.errors import GrammarError
 from assistant.language.files import key_path, line_of, parse_toml, read_bytes, validate
 from assistant.language.matching import Matcher
@@ -65,6 +65,7 @@ class _Reader:
             for nth, fault in enumerate(step.fault):
                 self._known([fault.item or step.item], items, "item", at, "fault", nth, "item")
                 self._check_fault(fault, at, nth)
+            self._check_passes(step, at)
             if step.reading:
                 self._check_reading(step, step.reading, at)
 
@@ -87,30 +88,36 @@ class _Reader:
             mend = f"Use one of: {', '.join(Remedy)}."
             raise self.refuse(f'no remedy "{fault.remedy}"', mend, "step", at, "fault", nth, "remedy")
 
+    def _check_passes(self, step: StepShape, at: int) -> None:
+        if not step.passes and not (step.reading and step.reading.needed):
+            mend = "Give it a phrase; only a step whose reading is needed may do without."
+            raise self.refuse("a step that nothing passes", mend, "step", at, "pass")
+
     def _check_reading(self, step: StepShape, reading: ReadingShape, at: int) -> None:
         where: tuple[Key, ...] = ("step", at, "reading")
         kinds = numbers_file(self._shape.check.language).kind
-        if reading.kind not in kinds:
-            raise self.refuse(f'no kind of number "{reading.kind}"', f"Use one of: {', '.join(kinds)}.", *where, "kind")
-        if reading.unit != kinds[reading.kind].unit:
-            mend = f'Write unit = "{kinds[reading.kind].unit}", or choose the kind of that unit.'
-            raise self.refuse(f'"{reading.kind}" is not in "{reading.unit}"', mend, *where, "unit")
+        names = [number.name for number in reading.number]
+        self._once(names, *where, "number")
+        for nth, number in enumerate(reading.number):
+            if number.kind not in kinds:
+                mend = f"Use one of: {', '.join(kinds)}."
+                raise self.refuse(f'no kind of number "{number.kind}"', mend, *where, "number", nth, "kind")
+            if number.low > number.high:
+                mend = "Give the lowest value that can be, then the highest."
+                raise self.refuse("low is above high", mend, *where, "number", nth)
         codes = [fault.code for fault in step.fault]
-        for bound, code, key in ((reading.low, reading.low_fault, "low"), (reading.high, reading.high_fault, "high")):
-            if (bound is None) != (code == ""):
-                mend = f"Give both {key} and {key}_fault, or neither."
-                raise self.refuse(f"{key} and {key}_fault belong together", mend, *where, key)
-            if code:
-                self._known([code], codes, "fault", at, "reading", f"{key}_fault")
-        bounds = [reading.plausible_low, reading.low, reading.high, reading.plausible_high]
-        given = [bound for bound in bounds if bound is not None]
-        if given != sorted(given):
-            mend = "Order them: plausible_low, low, high, plausible_high."
-            raise self.refuse("the bounds are out of order", mend, *where)
-        for nth, phrase in enumerate(step.passes):
-            if reading.kind not in rule_names(parse_once(phrase, self._line(phrase, step.id))):
-                mend = f"Put ${reading.kind} in it: a step with a reading is answered by a number."
-                raise self.refuse(f'"{phrase}" holds no number', mend, "step", at, "pass", nth)
+        for finding, code in reading.faults.items():
+            self._known([code], codes, "fault", at, "reading", "faults", finding)
+        if reading.since:
+            before = [each.id for each in self._shape.step if each.reading and each.id in step.after]
+            self._known([reading.since], before, "reading of a step in after,", at, "reading", "since")
+        held = [("reading", "phrases", phrase) for phrase in reading.phrases]
+        held += [("pass", "", phrase) for phrase in step.passes if reading.needed]
+        for key, inner, phrase in held:
+            if not set(names) & set(rule_names(parse_once(phrase, self._line(phrase, step.id)))):
+                mend = f"Put ${names[0]} in it: this step is answered by a number."
+                location: tuple[Key, ...] = (key, inner) if inner else (key,)
+                raise self.refuse(f'"{phrase}" holds no number', mend, "step", at, *location)
 
     def check_order(self) -> None:
         """No step waits, directly or by way of others, for itself."""
@@ -131,7 +138,7 @@ class _Reader:
         for phrase in self._shape.check.start:
             words |= words_of(parse_once(phrase, self._line(phrase)), self._rules, self._line(phrase))
         for step in self._shape.step:
-            for phrase in (*step.passes, *(each for fault in step.fault for each in fault.phrases)):
+            for phrase in (*good_phrases(step), *(each for fault in step.fault for each in fault.phrases)):
                 where = self._line(phrase, step.id)
                 words |= words_of(parse_once(phrase, where), self._rules, where)
         refuse_unknown_words(words, knows, self._path, self._text)
@@ -140,7 +147,7 @@ class _Reader:
         """The first example is a pass, the second a fault of the same step."""
         for at, step in enumerate(self._shape.step):
             faults = [phrase for fault in step.fault for phrase in fault.phrases]
-            for nth, (phrases, what) in enumerate(((step.passes, "pass"), (faults, "fault"))):
+            for nth, (phrases, what) in enumerate(((good_phrases(step), "pass"), (faults, "fault"))):
                 if not self._matches(step.examples[nth], phrases):
                     mend = f"Give a sentence that one of the step's {what} phrases allows."
                     problem = f'"{step.examples[nth]}" is no {what} of this step'
@@ -163,7 +170,7 @@ class _Reader:
             closing=check.closing,
             start=tuple(check.start),
             items=tuple(Item(item.id, item.name, item.another) for item in self._shape.item),
-            steps=tuple(_build_step(step) for step in self._shape.step),
+            steps=tuple(_build_step(step, check.language) for step in self._shape.step),
             rules=dict(self._shape.rules),
             after_dive=check.after_dive,
         )
@@ -173,7 +180,7 @@ class _Reader:
         return f"{self._path}:{line_of(self._text, phrase, after)}"
 
 
-def _build_step(step: StepShape) -> Step:
+def _build_step(step: StepShape, language: str) -> Step:
     return Step(
         id=step.id,
         name=step.name,
@@ -187,8 +194,25 @@ def _build_step(step: StepShape) -> Step:
         passes=tuple(step.passes),
         faults=tuple(_build_fault(fault, step.item) for fault in step.fault),
         examples=(step.examples[0], step.examples[1]),
-        reading=Reading(**step.reading.model_dump()) if step.reading else None,
+        reading=_build_reading(step.reading, language) if step.reading else None,
     )
+
+
+def _build_reading(reading: ReadingShape, language: str) -> Reading:
+    kinds = numbers_file(language).kind
+    return Reading(
+        judge=reading.judge,
+        phrases=tuple(reading.phrases),
+        numbers=tuple(Number(unit=kinds[each.kind].unit, **each.model_dump()) for each in reading.number),
+        faults=dict(reading.faults),
+        needed=reading.needed,
+        since=reading.since,
+    )
+
+
+def good_phrases(step: StepShape) -> list[str]:
+    """Phrases that pass the step, or may when their number is judged good."""
+    return [*step.passes, *(step.reading.phrases if step.reading else ())]
 
 
 def _build_fault(fault: FaultShape, item: str) -> Fault:

@@ -24,15 +24,21 @@ class ItemShape(Strict):
     another: str = ""
 
 
-class ReadingShape(Strict):
+class NumberShape(Strict):
+    name: str = Field(min_length=1)
     kind: str
-    unit: str
-    plausible_low: float
-    plausible_high: float
-    low: float | None = None
-    low_fault: str = ""
-    high: float | None = None
-    high_fault: str = ""
+    low: float
+    high: float
+    say: str = ""
+
+
+class ReadingShape(Strict):
+    judge: str = Field(min_length=1)
+    phrases: list[str] = Field(min_length=1)
+    number: list[NumberShape] = Field(min_length=1)
+    faults: dict[str, str] = Field(default_factory=dict)
+    needed: bool = True
+    since: str = ""
 
 
 class FaultShape(Strict):
@@ -54,7 +60,7 @@ class StepShape(Strict):
     critical: bool
     absent: bool = False
     after: list[str] = Field(default_factory=list)
-    passes: list[str] = Field(alias="pass", min_length=1)
+    passes: list[str] = Field(alias="pass", default_factory=list)
     examples: list[str] = Field(min_length=2, max_length=2)
     reading: ReadingShape | None = None
     fault: list[FaultShape] = Field(min_length=1)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
+from datetime import date
 
 from assistant.check.steps import Check
 from assistant.check.turns import Expects
@@ -37,6 +38,7 @@ class SceneShape(Strict):
     diver: str
     start: str
     lost: str
+    day: date
     end: str
     snr_db: float
     seed: int

@@ -13,6 +13,7 @@ from random import Random
 
 from assistant.check.session import Session
 from assistant.check.turns import Record
+from assistant.judges import Judges
 from assistant.language.expected import Expected, value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
@@ -22,6 +23,7 @@ from assistant.record.personal import SALT_BYTES, Words, take_apart
 from assistant.rehearsal.scene import load_scene
 from assistant.rehearsal.season import SeasonShape, Store, Thing
 from assistant.rehearsal.season_diver import Phrases, SeasonDiver, Truth
+from assistant.sums.settings import defaults
 
 TURN_S = 6.0  # from one answer to the next, about
 WORN = ("cylinder", "regulator", "jacket", "mask")
@@ -81,6 +83,7 @@ class SeasonDays:
             Random(shape.seed),
             Truth(),
         )
+        self._judges = Judges(defaults())
         self._store = Store(shape, expected.check, date.fromisoformat(shape.first_day), self._random)
 
     def play(self, days: int, divers: int) -> Iterator[date]:
@@ -120,7 +123,7 @@ class SeasonDays:
         numbered = self._random.random() < self._shape.number_share
         name = str(place) if numbered else self._random.choice(self._shape.divers)
         diver = SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random)
-        session = Session(check, self._replies, value_of, read_back)
+        session = Session(check, self._replies, value_of, read_back, self._judges.judge)
         key, began, ended = f"{today:%Y%m%d}-{place:03}", at, at
         while session.expects.kind != "nothing":
             turn = session.decide(diver.answer(session.expects), at.timestamp(), "typed")

@@ -23,6 +23,7 @@ from assistant.sums.limits import MINUTES, TEMP, TRAPPED, WATER_VOLUME, Limit
 from assistant.sums.settings import Leak, defaults
 
 RATE = Limit("the leak", "l/min", 0.0, 1000.0)
+USED = Limit("the gas used between the readings", "l", 0.0, 500.0)
 START_MIN = Limit("the time of a reading", "min", 0.0, 1440.0)
 
 
@@ -165,10 +166,12 @@ def judge(
     gauge: Gauge | None = None,
     o2_share: float = AIR_O2_SHARE,
     practice: Leak | None = None,
+    used_l: float = 0.0,
 ) -> LeakResult:
     """Judge a leak test.
 
-    Args: readings in order of time; valve SHUT (the setting's trapped_l counts) or OPEN (water_l of the cylinder).
+    Args: readings in order of time; valve SHUT (the setting's trapped_l counts) or OPEN (water_l of the cylinder);
+        used_l free litres, 0..500, that may have been breathed or purged between the readings: no leak is seen in them.
     Raises: BadInput for readings that cannot be meant, or an open valve without water_l.
     Error: the gas model's 0.3 % is far below bound_bar_min, which is printed beside the rate.
     """
@@ -183,8 +186,9 @@ def judge(
     half_width = gauge.half_width_bar + temperature_bar(readings, o2_share, practice)
     line = Line.through([r.at_min for r in readings])
     rate, bound = loss_bar_min(readings, o2_share, Model.REAL), line.worst(half_width)
-    tightness = decide(rate, bound, practice.limit_l_min / per_bar_l)
-    shows_after_min = 2 * half_width * per_bar_l / practice.limit_l_min
+    used = USED.check(used_l) / per_bar_l / line.span_min
+    tightness = decide(rate, bound, practice.limit_l_min / per_bar_l, used)
+    shows_after_min = (2 * half_width * per_bar_l + used_l) / practice.limit_l_min
     result = LeakResult(
         tightness=tightness,
         rate_bar_min=rate,
@@ -207,8 +211,8 @@ def temperature_bar(readings: Sequence[Reading], o2_share: float, practice: Leak
     return degc * slope_bar_k(first.gauge_bar, temp_of(first), o2_share)
 
 
-def decide(rate_bar_min: float, bound_bar_min: float, limit_bar_min: float) -> Tightness:
-    if rate_bar_min > bound_bar_min:
+def decide(rate_bar_min: float, bound_bar_min: float, limit_bar_min: float, used_bar_min: float = 0.0) -> Tightness:
+    if rate_bar_min > bound_bar_min + used_bar_min:
         return Tightness.LEAKS
     if rate_bar_min < -bound_bar_min:
         return Tightness.GAINS

@@ -6,6 +6,8 @@ names only what differs. An unknown key or a value out of range is refused by fi
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -43,6 +45,20 @@ class Leak(Section):
     trapped_l: Annotated[float, Word, Field(ge=0.005, le=1)]
     reading_degc: Annotated[float, Word, Field(ge=0, le=5)]
     unknown_degc: Annotated[float, Word, Field(ge=0.5, le=30)]
+
+
+class Kit(Section):
+    """What the check cannot see: the centre's cylinders, and the dive they are for."""
+
+    water_l: Annotated[float, Word, Field(ge=0.4, le=40)]
+    low_bar: Annotated[float, Word, Field(ge=10, le=300)]
+    high_bar: Annotated[float, Word, Field(ge=100, le=340)]
+    left_bar: Annotated[float, Word, Field(ge=0, le=100)]
+    o2_percent: Annotated[float, Word, Field(ge=20, le=40)]
+    depth_m: Annotated[float, Word, Field(ge=1, le=60)]
+    region: Annotated[str, Word]
+    material: Annotated[str, Word]
+    used_l: Annotated[float, Word, Field(ge=0, le=500)]
 
 
 class Plan(Section):
@@ -90,12 +106,19 @@ class Settings(Section):
 
     edition: str
     gauge: GaugeMarks
+    kit: Kit
     breathing: Breathing
     leak: Leak
     plan: Plan
     mix: Mix
     dates: Dates
     service: dict[str, Service]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 (64 hex digits) of all values, so that a record can say by which ones it was judged."""
+        values = json.dumps(self.model_dump(mode="json"), sort_keys=True)
+        return hashlib.sha256(values.encode()).hexdigest()
 
 
 @cache

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -13,15 +13,18 @@ from assistant.app import LOST_FOR_S, Conversation, Parts
 from assistant.check.turns import Expects, Fact, Record, Start
 from assistant.ears import KeyboardEars
 from assistant.errors import AudioError, MicrophoneLost, NoSpeaker
+from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.record import Log
+from assistant.sums.settings import defaults
 
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
 REPLIES = shipped_replies("en")
+JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
 LOST, BACK, WAITING, READY = (REPLIES[key] for key in ("microphone_lost", "microphone_back", "waiting", "ready"))
 FIRST = (CHECK.caution, CHECK.steps[0].prompt)
 PULL = "PULL"  # as a line: the microphone goes away instead
@@ -82,8 +85,8 @@ def hold(tmp_path: Path) -> Callable[[PulledEars, Room], list[str]]:
         with Log(tmp_path / "record.db", device="deck", wall=lambda: datetime.now(UTC), monotonic=lambda: room.now_s,
                  random_bytes=random.Random(4).randbytes) as log:  # fmt: skip
             expected = Expected(CHECK, shipped_commands(), lambda word: True)
-            parts = Parts(log, ears, room, room, expected, REPLIES, lambda: 1e9 + room.now_s, lambda: room.now_s,
-                          room.pause)  # fmt: skip
+            parts = Parts(log, ears, room, room, expected, REPLIES, wall_s=lambda: 1e9 + room.now_s,
+                          monotonic_s=lambda: room.now_s, pause=room.pause, judges=JUDGES)  # fmt: skip
             try:
                 Conversation(CHECK, "s1", Start(), parts).run()
             finally:
@@ -93,7 +96,7 @@ def hold(tmp_path: Path) -> Callable[[PulledEars, Room], list[str]]:
     return run
 
 
-START, STOP, GOOD = "start the check", "stop the check", "stamp in date"
+START, STOP, GOOD = "start the check", "stop the check", "stamp reads march twenty twenty four"
 
 
 def test_pulled_in_the_middle(hold: Callable[..., list[str]]) -> None:
@@ -102,9 +105,9 @@ def test_pulled_in_the_middle(hold: Callable[..., list[str]]) -> None:
     assert kinds == ["check_started", "asked", "answered", "asked", "paused", "resumed", "asked", "stopped",
                      "verdict_given"]  # fmt: skip
     again = REPLIES.say("carrying_on", prompt=CHECK.steps[1].prompt)
-    assert room.spoken[3:8] == ["Test stamp passed.", CHECK.steps[1].prompt, LOST, BACK,
+    assert room.spoken[4:9] == ["Test stamp passed.", CHECK.steps[1].prompt, LOST, BACK,
                               WAITING]  # fmt: skip
-    assert room.spoken[8] == again
+    assert room.spoken[9] == again
     assert (ears.tries, room.now_s) == (3, 2.0)
 
 

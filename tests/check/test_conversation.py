@@ -5,6 +5,7 @@ The replies here are their own keys with what fills them, so that wording stays 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 
 from assistant.check.session import Session
 from assistant.check.steps import Check
-from assistant.check.turns import Record, Start
+from assistant.check.turns import Judged, Record, Start
 from assistant.errors import BadInput, GrammarError, UnknownTurn
 from assistant.events import Doubted, Why
 
@@ -21,6 +22,7 @@ Facts = Mapping[str, Any]
 Opener = Callable[..., Session]
 Told = list[tuple[tuple[str, ...], tuple[str, ...]]]
 FIRST = ("Caution.", "Hoses?")
+ENOUGH, LOW = "Starting_pressure_enough", "Starting_pressure_low"
 JACKET, SET = "ask_replacement another jacket", "ask_replacement another regulator set"
 
 
@@ -30,6 +32,7 @@ def brief(record: Record) -> str:
     keys = ("what", "outcome", "step", "code", "item", "old", "new", "number", "value", "why", "because", "clip",
             "verdict")  # fmt: skip
     about = [f"{facts[k]}" for k in keys if facts.get(k) not in (None, "")]
+    about += [f"{value}" for value in facts.get("numbers", {}).values() if "value" not in facts]
     return " ".join([record.kind, *about])
 
 
@@ -235,26 +238,66 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
         "swaps", (START, "cut", "swapped", "crash"),
         [(("continued", "asked replacement hoses set continued"), ("resumed regulator set", SET))],
     ),
-    "a reading is read back": (
+    "a reading is read back with its reason": (
         "readings", (START, "read good"),
         [(("answered passed pressure 200.0", "verdict_given ready"),
-          ("taken_reading 200 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
+          (f"{ENOUGH} 200 bar 50 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
     ),
-    "a low reading is its fault": (
+    "a low reading is its fault, with its reason": (
         "readings", (START, "read low"),
         [(("answered fault pressure low 20.0", "set_apart pressure low set 1", "asked replacement pressure set"),
-          ("reading_low 20 bar 50 bar Mend low.", SET))],
+          (f"judged_fault {LOW} 20 bar 50 bar Mend low.", SET))],
     ),
     "a reading that cannot be is asked again": (
         "readings", (START, "read odd"),
         [(("doubted step pressure set reading_odd", "asked step pressure set doubt"),
           ("reading_odd 999 bar 0 bar 330 bar", "Pressure?"))],
     ),
+    "a reading that its judge refuses is asked again, with why": (
+        "readings", (START, "read refused"),
+        [(("doubted step pressure set reading_refused", "asked step pressure set doubt"),
+          ("reading_refused 90 bar Start was understood as lower. Say them again.", "Pressure?"))],
+    ),
+    "a reading that its judge wants again is asked again, with why": (
+        "readings", (START, "read again"),
+        [(("doubted step pressure set judged_again", "asked step pressure set doubt"),
+          (f"judged_again {LOW} 100 bar 50 bar", "Pressure?"))],
+    ),
+    "a finding without a fault is asked again": (
+        "readings", (START, "read strange"),
+        [(("doubted step pressure set judged_again", "asked step pressure set doubt"),
+          ("judged_again Starting_pressure_high 310 bar 50 bar", "Pressure?"))],
+    ),
     "an unclear reading is read back before it counts": (
         "readings", (START, "read alike", "yes"),
         [(("asked confirm pressure set 150.0",), ("confirm 150 bar",)),
          (("answered passed pressure 150.0", "verdict_given ready"),
-          ("taken_reading 150 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
+          (f"{ENOUGH} 150 bar 50 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
+    ),
+    "an unclear reading is judged after it was agreed": (
+        "readings", (START, "read alike low", "yes"),
+        [(("asked confirm pressure set 30.0",), ("confirm 30 bar",)),
+         (("answered fault pressure low 30.0", "set_apart pressure low set 1", "asked replacement pressure set"),
+          (f"judged_fault {LOW} 30 bar 50 bar Mend low.", SET))],
+    ),
+    "correct at a read-back asks for the number again": (
+        "readings", (START, "read alike", "command correct"),
+        [(("asked step pressure set denied",), ("denied", "Pressure?"))],
+    ),
+    "correct withdraws a reading": (
+        "two readings", (START, "read good", "command correct", "read low"),
+        [(("withdrawn answered pressure correct", "asked step pressure set correct"), ("corrected Pressure?",)),
+         (("answered fault pressure low 20.0", "set_apart pressure low set 1", "asked replacement pressure set"),
+          (f"judged_fault {LOW} 20 bar 50 bar Mend low.", SET))],
+    ),
+    "where numbers are not needed, words pass": (
+        "two readings", (START, "read good", "pass"),
+        [(("answered passed breaths", "verdict_given ready"), ("passed Breaths", "verdict_ready 2", "Closing."))],
+    ),
+    "where numbers are not needed, they are judged all the same": (
+        "two readings", (START, "read good", "read low"),
+        [(("answered fault breaths low 20.0", "verdict_given hold"),
+          (f"judged_fault {LOW} 20 bar 50 bar Mend low.", "verdict_hold reason_fault_critical Breaths low"))],
     ),
     "no number is asked again": (
         "readings", (START, "read nonsense"),
@@ -303,6 +346,34 @@ def test_whole_records(kits: Kits, facts: Facts, open_session: Opener) -> None:
     ]  # fmt: skip
 
 
+def test_whole_record_of_a_reading(kits: Kits, facts: Facts, open_session: Opener) -> None:
+    """What was judged, by whom, why and by which settings: a replay needs no judge."""
+    session = open_session(kits["readings"])
+    for record in session.decide(facts["start"], 0.0).records:
+        session.apply(record, 0.0)
+    record = session.decide(facts["read low"], 1.0).records[0]
+    assert (record.kind, dict(record.facts)) == ("answered", {
+        "step": "pressure", "outcome": "fault", "code": "low", "value": 20.0, "unit": "bar",
+        "numbers": {"pressure": 20.0}, "judge": "starting_pressure", "judged": "bad", "finding": "low",
+        "reason": "too low", "settings": "5e7", "heard": "reading", "by": "voice",
+    })  # fmt: skip
+
+
+def test_replay_asks_no_judge(kits: Kits, facts: Facts, open_session: Opener, plain: Mapping[str, str]) -> None:
+    """The state after readings is the records' alone, also where a later reading needs the first."""
+    def never(*_: Any) -> Any:
+        raise AssertionError("asked while replaying")
+
+    session = open_session(kits["two readings"])
+    for name in (START, "read alike", "yes", "read low"):
+        for record in session.decide(facts[name], 1.0).records:
+            session.apply(record, 1.0)
+    stored = [(Record(r.kind, json.loads(json.dumps(dict(r.facts), sort_keys=True))), at_s)
+              for r, at_s in session.entries]  # fmt: skip
+    again = Session.replay(kits["two readings"], plain, stored, never, never, never)
+    assert (again.state, again.progress, again.verdict(1.0)) == (session.state, session.progress, session.verdict(1.0))
+
+
 @pytest.mark.parametrize("why", list(Why))
 def test_every_doubt_has_words(why: Why, kits: Kits, facts: Facts, open_session: Opener) -> None:
     session = open_session(kits["swaps"])
@@ -336,7 +407,8 @@ def test_start_on_an_item_set_apart_is_refused(kits: Kits, open_session: Opener)
 def test_missing_reply_is_refused(kits: Kits, replies: Mapping[str, str]) -> None:
     some = {key: text for key, text in replies.items() if key not in ("passed", "silent")}
     with pytest.raises(GrammarError, match="no reply for passed, silent"):
-        Session(kits["swaps"], some, lambda kind, words: (0.0, ()), lambda value, unit: "")
+        Session(kits["swaps"], some, lambda kind, words: (0.0, ()), lambda value, unit: "",
+                lambda name, numbers, earlier, now_s: Judged("again", "low", ""))  # fmt: skip
 
 
 @pytest.mark.parametrize(

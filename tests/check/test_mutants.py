@@ -11,7 +11,18 @@ from typing import Any
 
 import pytest
 
-from assistant.check import answers, corrections, doubts, meaning, moves, progress, replacements, swaps, verdict
+from assistant.check import (
+    answers,
+    corrections,
+    doubts,
+    meaning,
+    moves,
+    progress,
+    readings,
+    replacements,
+    swaps,
+    verdict,
+)
 from assistant.check.draft import Draft, ask_next
 from assistant.check.meaning import Said
 from assistant.check.steps import Check
@@ -153,16 +164,49 @@ def correct_leaves_the_item_apart(patch: Patch) -> None:
     patch.setitem(moves.MOVES, "take_back_fault", half)
 
 
-def low_reading_passes(patch: Patch) -> None:
-    patch.setattr(answers, "out_of_bounds", lambda reading, value: "")
+def bad_reading_passes(patch: Patch) -> None:
+    patch.setattr(readings, "is_good", lambda judged: True)
+
+
+def only_bad_readings_fail(patch: Patch) -> None:
+    patch.setattr(readings, "is_good", lambda judged: judged.outcome != "bad")
+
+
+def finding_without_a_fault_passes(patch: Patch) -> None:
+    patch.setattr(readings, "is_good", lambda judged: judged.finding != "low")
 
 
 def odd_reading_is_taken(patch: Patch) -> None:
-    patch.setattr(answers, "plausible", lambda reading, value: True)
+    patch.setattr(readings, "plausible", lambda number, value: True)
 
 
 def unclear_reading_is_guessed(patch: Patch) -> None:
-    patch.setattr(answers, "unclear", lambda others: False)
+    patch.setattr(readings, "unclear", lambda others: False)
+
+
+def refused_reading_passes(patch: Patch) -> None:
+    true = readings.refuse_answer
+
+    def take(draft: Draft, key: str, *rest: Any, **names: Any) -> None:
+        if key == "reading_refused":
+            ask_next(draft_with_pass(draft))
+        else:
+            true(draft, key, *rest, **names)
+
+    patch.setattr(readings, "refuse_answer", take)
+
+
+def agreed_reading_passes_unjudged(patch: Patch) -> None:
+    patch.setitem(moves.MOVES, "agree", lambda draft: ask_next(draft_with_pass(draft)))
+
+
+def second_reading_forgets_the_first(patch: Patch) -> None:
+    patch.setattr(readings, "earlier", lambda draft, reading: None)
+
+
+def draft_with_pass(draft: Draft) -> Draft:
+    draft.add("answered", step=draft.step.id, outcome="passed", judged="good", settings="5e7", heard="", by="voice")
+    return draft
 
 
 def unclear_item_number_is_guessed(patch: Patch) -> None:
@@ -203,7 +247,12 @@ MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (fault_sets_nothing_apart, "talk"),
     (fault_passes, "talk"),
     (correct_leaves_the_item_apart, "talk"),
-    (low_reading_passes, "readings"),
+    (bad_reading_passes, "readings"),
+    (only_bad_readings_fail, "readings"),
+    (finding_without_a_fault_passes, "readings"),
+    (refused_reading_passes, "readings"),
+    (agreed_reading_passes_unjudged, "readings"),
+    (second_reading_forgets_the_first, "leaks"),
     (odd_reading_is_taken, "readings"),
     (unclear_reading_is_guessed, "readings"),
     (unclear_item_number_is_guessed, "numbers"),

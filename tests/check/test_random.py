@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from datetime import date
 from importlib.resources import as_file, files
 from itertools import pairwise
 from typing import Any
@@ -17,8 +18,11 @@ from assistant.check.session import Session
 from assistant.check.steps import Check, Remedy
 from assistant.check.turns import Continued, Fact, NoteKept, Record, Start, Stop, Turn
 from assistant.events import Broken, Care, Doubted, Heard, Match, Silent, Why
+from assistant.judges import Judges
 from assistant.language import numbers
+from assistant.language.expected import value_of
 from assistant.language.sequence import load
+from assistant.sums.settings import defaults
 
 SEQUENCES = int(os.environ.get("KITCALL_SEQUENCES", "1000"))  # 10,000 take minutes: see the long tests
 MOSTLY_GOOD = ("pass",) * 12 + ("swap", "fault", "fault", "command", "doubt", "silence", "odd", "crash", "clock")
@@ -30,9 +34,18 @@ def rental() -> Check:
         return load(path, lambda word: True)
 
 
-def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
-    spoken = numbers.read(words, kind)
-    return spoken.value, spoken.ambiguous
+JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
+# What is said at a step that asks for numbers: good, then bad or unclear ones.
+READINGS: dict[str, tuple[tuple[str, str], ...]] = {
+    "test_stamp": (("month_year", "march twenty twenty four"), ("month_year", "march twenty twenty"),
+                   ("month_year", "june twenty twenty five"), ("month_year", "june nineteen")),
+    "contents_label": (("oxygen", "twenty one"), ("oxygen", "thirty two"), ("air", "air"), ("oxygen", "two point one")),
+    "pressure": (("pressure", "two hundred"), ("pressure", "one fifty"), ("pressure", "one nine five"),
+                 ("pressure", "nine")),
+    "pressure_again": (("pressure", "two hundred"), ("pressure", "one twenty"), ("pressure", "one nine five"),
+                       ("pressure", "one fifty")),
+}  # fmt: skip
+GOOD = ("march twenty twenty four", "june twenty twenty five", "twenty one", "air", "two hundred", "one nine five")
 
 
 def say(meaning: str, **slots: str) -> Heard:
@@ -78,8 +91,9 @@ class Diver:
         step = self.check.step(step_id) if step_id else self.check.steps[0]
         if choice in ("fault", "swap"):
             return say(f"fault:{step.faults[pick % len(step.faults)].code}")
-        if step.reading:
-            return say("reading", pressure=("two hundred", "one nine five", "one fifty", "nine")[pick % 4])
+        if step.needs_number:
+            name, words = READINGS[step.id][pick % 4 if choice != "pass" or pick % 3 == 0 else 2 * (pick % 2)]
+            return say("reading", **{name: words})
         return say("pass")
 
     def watch(self, asked: Any, fact: Fact, turn: Turn, now_s: float) -> None:
@@ -106,14 +120,21 @@ class Diver:
             third = any(record.kind == "set_apart" for record in turn.records)
             if fault.remedy is Remedy.SWAP or third:
                 self.off.add(fault.item)
-        elif match.slots.get("pressure") in ("nine", "one fifty") or match.meaning == "yes":
+        elif (match.meaning == "reading" and not self.reads_well(match)) or match.meaning == "yes":
             self.off |= {record.facts["item"] for record in turn.records if record.kind == "set_apart"}
+            if any(record.kind == "answered" for record in turn.records):
+                self.good.pop(step.id, None)
         elif asked.kind == "step" and (
-            (match.meaning == "pass" and not step.reading)
+            (match.meaning == "pass" and not step.needs_number)
             or (match.meaning == "command:absent" and step.may_be_absent)
-            or (step.reading and match.slots.get("pressure") in ("two hundred", "one nine five"))
+            or self.reads_well(match)
         ):
             self.good[step.id] = now_s
+
+    @staticmethod
+    def reads_well(match: Match) -> bool:
+        """Whether the words are a number that is good at its step."""
+        return match.meaning == "reading" and set(match.slots.values()) <= set(GOOD)
 
     def take_back(self, turn: Turn) -> None:
         for record in turn.records:
@@ -146,7 +167,7 @@ def test_random_facts_on_the_shipped_sequence(
     rental: Check, replies: Mapping[str, str], choices: bytes, calm: bool
 ) -> None:
     """Each pair of bytes is a choice. READY exactly when the witness says so; a replay ends where the session is."""
-    session, diver, now_s = Session(rental, replies, value_of, numbers.read_back), Diver(rental), 1000.0
+    session, diver, now_s = Session(rental, replies, value_of, numbers.read_back, JUDGES.judge), Diver(rental), 1000.0
     for pick, byte in pairwise(choices):
         choice = "pass" if calm and byte >= 12 else MOSTLY_GOOD[byte % len(MOSTLY_GOOD)]
         if choice == "clock":
@@ -164,7 +185,7 @@ def test_random_facts_on_the_shipped_sequence(
         if turn.expects.kind == "nothing" and turn.records:
             COUNTS["ready" if session.verdict(now_s).ready else "hold"] += 1
     stored = [(Record(r.kind, json.loads(json.dumps(dict(r.facts)))), at_s) for r, at_s in session.entries]
-    again = Session.replay(rental, replies, stored, value_of, numbers.read_back)
+    again = Session.replay(rental, replies, stored, value_of, numbers.read_back, JUDGES.judge)
     assert (again.state, again.progress, again.expects) == (session.state, session.progress, session.expects)
     COUNTS["sequences"] += 1
 

@@ -20,25 +20,28 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from assistant.app import Conversation, Parts
 from assistant.check.turns import Expects, Fact, Record, Start
 from assistant.ears import KeyboardEars
+from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.record import Entry, Log, Reader
+from assistant.sums.settings import defaults
 
 POINTS = ("before decide", "before commit", "after commit", "before speech", "during speech", "after speech")
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
 EXPECTED = Expected(CHECK, shipped_commands(), lambda word: True)
 WEARS: Mapping[str, Any] = {"regulator": "12", "jacket": "7"}
 GOOD = {step.id: step.examples[0].replace(",", "") for step in CHECK.steps}
+JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
 Reached = Callable[[str], None]
 
 
@@ -105,7 +108,7 @@ def lead(store: Path, reached: Reached, pipe: int) -> str:
     held: list[Conversation] = []
     with log:
         mouth = Mouth(lambda: held[0], reached, pipe)
-        parts = Parts(log, Diver(log, reached), mouth, Watcher(), EXPECTED, shipped_replies("en"))
+        parts = Parts(log, Diver(log, reached), mouth, Watcher(), EXPECTED, shipped_replies("en"), judges=JUDGES)
         held.append(Conversation(CHECK, "s", Start(WEARS, "4", "typed"), parts))
         return "ready" if held[0].run().ready else "hold"
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.check.steps import Fault, Item, Reading, Remedy, Step
+from assistant.check.steps import Fault, Item, Number, Reading, Remedy, Step
 from assistant.errors import GrammarError
 from assistant.language.sequence import load
 
@@ -62,16 +62,13 @@ absent = true
 after = ["band"]
 prompt = "Read the pressure."
 explain = "Under the needle."
-pass = ["$pressure bar"]
 examples = ["one ninety bar", "too low"]
 
 [step.reading]
-kind = "pressure"
-unit = "bar"
-plausible_low = 0
-plausible_high = 330
-low = 180
-low_fault = "low"
+judge = "starting_pressure"
+phrases = ["$pressure bar"]
+number = [{ name = "pressure", kind = "pressure", low = 1, high = 330 }]
+faults = { low = "low" }
 
 [[step.fault]]
 code = "low"
@@ -109,10 +106,11 @@ def test_small_file_as_read(tmp_path: Path) -> None:
         ),
         Step(
             id="pressure", name="Pressure", item="tank", touches=("tank",), prompt="Read the pressure.",
-            explain="Under the needle.", critical=True, may_be_absent=True, after=("band",), passes=("$pressure bar",),
+            explain="Under the needle.", critical=True, may_be_absent=True, after=("band",), passes=(),
             faults=(Fault("low", "pressure low", "tank", ("too low",), "Take a full one.", Remedy.SWAP),),
             examples=("one ninety bar", "too low"),
-            reading=Reading("pressure", "bar", 0, 330, low=180, low_fault="low"),
+            reading=Reading("starting_pressure", ("$pressure bar",), (Number("pressure", "pressure", "bar", 1, 330),),
+                            {"low": "low"}),
         ),
     )  # fmt: skip
 
@@ -123,8 +121,7 @@ REFUSALS = [
     ("key unknown", "absent = true", "abssent = true", ': step[1] "pressure".abssent: is no key', "spelling"),
     ("key missing", 'prompt = "Lift it and look."\n', "", ': step[0] "band".prompt: is missing', "Add it"),
     ("wrong type", "critical = true\nprompt", 'critical = "yes"\nprompt', ': step[0] "band".critical: ', "right"),
-    ("number as text", "plausible_low = 0", 'plausible_low = "0"', ': step[1] "pressure".reading.plausible_low: ',
-     "right"),
+    ("number as text", "low = 1,", 'low = "1",', ': step[1] "pressure".reading.number[0].low: ', "right"),
     ("no validity", "valid_minutes = 90", "valid_minutes = 0", ": check.valid_minutes: ", "right"),
     ("step twice", 'id = "pressure"', 'id = "band"', ': step[1] "band": "band" is there twice', "another name"),
     ("item twice", 'id = "jacket"', 'id = "tank"', ': item[1] "tank": "tank" is there twice', "another name"),
@@ -141,18 +138,23 @@ REFUSALS = [
      ': step[0] "band".fault[0] "slips".say: a fault without an instruction', "what the diver does"),
     ("remedy unknown", 'remedy = "repeat"', 'remedy = "mend"',
      ': step[0] "band".fault[0] "slips".remedy: no remedy "mend"', "swap, repeat, hold"),
-    ("no pass", 'pass = ["$tank firm in band"]', "pass = []", ': step[0] "band".pass: ', "right"),
+    ("no pass", 'pass = ["$tank firm in band"]', "pass = []", ': step[0] "band".pass: a step that nothing', "phrase"),
     ("no fault phrase", 'phrases = ["too low"]', "phrases = []", ': step[1] "pressure".fault[0] "low".phrases: ', "r"),
     ("kind unknown", 'kind = "pressure"', 'kind = "force"',
-     ': step[1] "pressure".reading.kind: no kind of number "force"', "pressure, pressure_psi"),
-    ("unit of another kind", 'unit = "bar"', 'unit = "psi"',
-     ': step[1] "pressure".reading.unit: "pressure" is not in "psi"', 'unit = "bar"'),
-    ("bound without fault", 'low_fault = "low"\n', "", ': step[1] "pressure".reading.low: low and low_fault', "both"),
-    ("fault of a bound unknown", 'low_fault = "low"', 'low_fault = "empty"',
-     ': step[1] "pressure".reading.low_fault: no fault "empty"', "low"),
-    ("bounds out of order", "low = 180", "low = 340", ': step[1] "pressure".reading: the bounds are out', "Order"),
-    ("pass without its number", 'pass = ["$pressure bar"]', 'pass = ["$pressure bar", "enough"]',
-     ': step[1] "pressure".pass[1]: "enough" holds no number', "$pressure"),
+     ': step[1] "pressure".reading.number[0].kind: no kind of number "force"', "pressure, pressure_psi"),
+    ("number twice", 'high = 330 }', 'high = 330 }, { name = "pressure", kind = "pressure", low = 1, high = 9 }',
+     ': step[1] "pressure".reading.number[1]: "pressure" is there twice', "another name"),
+    ("fault of a finding unknown", 'faults = { low = "low" }', 'faults = { low = "empty" }',
+     ': step[1] "pressure".reading.faults.low: no fault "empty"', "low"),
+    ("bounds out of order", "low = 1,", "low = 340,", ': step[1] "pressure".reading.number[0]: low is above', "lowest"),
+    ("first reading unknown", 'faults = {', 'since = "band"\nfaults = {',
+     ': step[1] "pressure".reading.since: no reading of a step in after, "band"', "Add it"),
+    ("phrase without its number", '["$pressure bar"]', '["$pressure bar", "enough"]',
+     ': step[1] "pressure".reading.phrases: "enough" holds no number', "$pressure"),
+    ("pass without its number", 'examples = ["one', 'pass = ["enough"]\nexamples = ["one',
+     ': step[1] "pressure".pass: "enough" holds no number', "$pressure"),
+    ("nothing passes", 'faults = { low = "low" }', "needed = false", ': step[1] "pressure".pass: a step that nothing',
+     "phrase"),
     ("notation", '"[it] slips"', '"[it slips"', ":36: line 1, column 10: expected ']'", "Close the option"),
     ("notation of a rule", "tank | cylinder", "tank |", ":11: line 1, column 7: nothing stands", "[ ]"),
     ("rule unknown", '"$tank slips"', '"$bottle slips"', ":36: no rule $bottle", "$tank"),
@@ -180,7 +182,7 @@ def test_all_words_the_model_lacks_are_named_at_once(tmp_path: Path) -> None:
     path = write(tmp_path, SMALL.replace("[it] slips", "[ferrule] slips").replace("too low", "bcd"))
     with pytest.raises(GrammarError) as caught:
         load(path, lambda word: word not in ("ferrule", "bcd"))
-    assert str(caught.value) == f'{path}:50: the recogniser does not know "bcd", "ferrule"'
+    assert str(caught.value) == f'{path}:49: the recogniser does not know "bcd", "ferrule"'
     assert "b c d" in caught.value.mend
 
 
