@@ -78,6 +78,16 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     PREPARED.clear()
 
 
+@pytest.fixture(scope="module")
+def first_installed(prepared: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A machine with 1.0 on it, to be copied."""
+    place = tmp_path_factory.mktemp("first")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(install, "refuse_unsafe", lambda place: None)
+        installer(make_folder(place / "one", "1.0"), place / "machine").install()
+    return place / "machine"
+
+
 PREPARED: list[Path] = []
 
 
@@ -146,9 +156,9 @@ def no_wheel(folder: Path) -> Path:
     ids=["arrived damaged", "wheel missing", "fails its self-test"],
 )
 def test_a_failed_update_leaves_the_old_one(
-    tmp_path: Path, machine: Path, change: Any, fit: bool, message: str
+    tmp_path: Path, machine: Path, first_installed: Path, change: Any, fit: bool, message: str
 ) -> None:
-    installer(make_folder(tmp_path / "one", "1.0"), machine).install()
+    shutil.copytree(first_installed, machine, symlinks=True)
     before = sorted(str(path) for path in machine.rglob("*"))
     with pytest.raises(Refused, match=message):
         installer(change(make_folder(tmp_path / "two", "2.0", fit)), machine).install()
@@ -157,7 +167,7 @@ def test_a_failed_update_leaves_the_old_one(
 
 
 def test_an_update_whose_service_does_not_start_is_taken_back(
-    tmp_path: Path, machine: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, machine: Path, first_installed: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """systemctl is ours here: it fails while the new release is the current one."""
     restarts: list[str] = []
@@ -169,7 +179,7 @@ def test_an_update_whose_service_does_not_start_is_taken_back(
                 raise Refused("systemctl restart failed")
         return run_command("true") if command[0] in ("systemctl", "dpkg-query") else run_quickly(*command, check=check)
 
-    installer(make_folder(tmp_path / "one", "1.0"), machine).install()
+    shutil.copytree(first_installed, machine, symlinks=True)
     second = installer(make_folder(tmp_path / "two", "2.0"), machine, run=run)
     monkeypatch.setattr(second, "_make_ready", lambda: None)
     monkeypatch.setattr(second, "_write_units", lambda: None)
@@ -227,8 +237,8 @@ def test_only_the_pins_library_is_borrowed(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not shutil.which("systemd-analyze"), reason="needs systemd-analyze")
-def test_units_are_ones_that_systemd_understands(tmp_path: Path, machine: Path) -> None:
-    installer(make_folder(tmp_path / "one", "1.0"), machine).install()
+def test_units_are_ones_that_systemd_understands(first_installed: Path, machine: Path) -> None:
+    shutil.copytree(first_installed, machine, symlinks=True)
     units = machine / "etc/systemd/system"
     text = (units / "kitcall.service").read_text()
     assert "@" not in re.sub(r"@(privileged|resources|system-service)|user@", "", re.sub(r"(?m)^#.*$", "", text))
