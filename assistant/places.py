@@ -22,6 +22,11 @@ def voice_cache() -> Path:
     return data_folder() / "voice"
 
 
+def soundalikes_folder() -> Path:
+    """What sounds alike, found once; may be deleted at any time."""
+    return data_folder() / "soundalikes"
+
+
 def sequence_path(given: str | None = None) -> Path:
     """The sequence file that the user named, else the one kitcall ships."""
     return Path(given).expanduser() if given else Path(str(grammar_file("checks/rental.toml")))

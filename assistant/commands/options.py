@@ -14,10 +14,11 @@ from rich.console import Console
 
 from assistant.check.steps import Check
 from assistant.errors import KitcallError
-from assistant.language.commands import shipped_commands
+from assistant.language.commands import Commands, shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.sequence import load
-from assistant.places import sequence_path
+from assistant.language.soundalikes import keep_soundalikes
+from assistant.places import sequence_path, soundalikes_folder
 from audio import model
 from audio.recognise import Recogniser
 
@@ -46,7 +47,13 @@ def load_check(sequence: str | None, model_path: str | None) -> Loaded:
     """The model and the sequence, or the refusal of one of them."""
     recogniser = Recogniser(model.find(model_path))
     check = load(sequence_path(sequence), recogniser.knows)
-    return Loaded(check, recogniser, Expected(check, shipped_commands(), recogniser.knows))
+    return make_ready(check, recogniser, shipped_commands())
+
+
+def make_ready(check: Check, recogniser: Recogniser, commands: Commands) -> Loaded:
+    """A check and its commands, with what sounds alike kept in kitcall's data folder."""
+    find = functools.partial(keep_soundalikes, folder=soundalikes_folder(), language=check.language)
+    return Loaded(check, recogniser, Expected(check, commands, recogniser.knows, find))
 
 
 def console() -> Console:

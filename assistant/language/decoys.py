@@ -8,37 +8,30 @@ than to them. Findings behind both: tests/bench/bench_hearing.py.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from functools import cache, cached_property
-from pathlib import Path
-
-import numpy as np
 
 from assistant.check.steps import Check, Step
-from assistant.errors import GrammarError
 from assistant.language.commands import Commands
 from assistant.language.files import Strict, grammar_file, read_shape
 from assistant.language.listening import for_step
-from assistant.language.negation import faulty_words, negations
+from assistant.language.negation import negations
 from assistant.language.phrases import Words, expand
 from assistant.language.rules import number_nodes, parse_once
-from assistant.language.sound import dictionary_words, distances, missing_sounds, phonemes
+from assistant.language.soundalikes import Soundalikes, find_soundalikes
 
 Knows = Callable[[str], bool]
 NEGATED = "negated"
 LIKE_AND = "aren't"  # sounds nearly like "and", and nobody says "band tight aren't cylinder solid"
-COMMON_WORDS = Path("/usr/share/dict/american-english-small")  # Debian wamerican-small: SCOWL up to size 35
 MOST_PASSES = 400  # word strings of one step's passes; a sequence with more is refused by the checker
-NEAR_SHORT, NEAR_LONG = 1, 2  # phonemes: how far a soundalike may be from a word of up to 3, and of more
-SHORT = 3
-NEAR_FAULTY = 2  # and a word that a diver says of bad kit, whatever the length
+Find = Callable[[Collection[str]], Soundalikes]  # words in, what sounds like each
 
 
 class Decoys:
-    """The decoys and rivals of one check's steps. `knows` tells whether the model has a word."""
+    """The decoys and rivals of one check's steps. `knows`: does the model have a word; `find`: what sounds alike."""
 
-    def __init__(self, check: Check, commands: Commands, knows: Knows) -> None:
-        self._check, self._commands, self._knows = check, commands, knows
+    def __init__(self, check: Check, commands: Commands, knows: Knows, find: Find = find_soundalikes) -> None:
+        self._check, self._commands, self._knows, self._find = check, commands, knows, find
 
     def negated(self, step: Step) -> list[tuple[str, str]]:
         """Phrases known to be no answer of this step, each with the reason."""
@@ -71,32 +64,12 @@ class Decoys:
     def _soundalikes(self) -> dict[str, tuple[str, ...]]:
         """For every word of every pass phrase the model's words that sound nearly like it."""
         words = {word for step in self._check.steps for form in pass_strings(self._check, step) for word in form}
-        sounding = sorted(word for word in words if not missing_sounds((word,)))
-        common = common_words()
-        faulty = faulty_words(self._check.language)
-        known = [word for word in dictionary_words() if (word in common or word in faulty) and self._knows(word)]
-        apart = distances([(word,) for word in sounding], [(word,) for word in known], max(NEAR_LONG, NEAR_FAULTY))
-        far = np.array([NEAR_FAULTY if word in faulty else 0 for word in known])
-        return {
-            word: tuple(known[at] for at in np.flatnonzero((row > 0) & (row <= np.maximum(far, reach(word)))))
-            for word, row in zip(sounding, apart, strict=True)
-        }
+        found = self._find(sorted(words))
+        return {word: tuple(other for other in others if self._knows(other)) for word, others in found.items()}
 
 
 def _joined(form: Words) -> Words:
     return tuple("and" if word == LIKE_AND else word for word in form)
-
-
-@cache
-def common_words() -> frozenset[str]:
-    """Everyday English words. A rare name may sound nearer to a voice than the word that was said, so the
-    rivals are words that people say. GrammarError when the list is not installed."""
-    try:
-        lines = COMMON_WORDS.read_text(encoding="utf-8").splitlines()
-    except OSError as problem:
-        mend = "Install it: sudo apt-get install wamerican-small"
-        raise GrammarError(f"the list of everyday words is missing: {COMMON_WORDS}", mend) from problem
-    return frozenset(word for word in lines if word.isalpha() and word.islower())
 
 
 class FillersFile(Strict):
@@ -112,11 +85,6 @@ def fillers(language: str = "en") -> tuple[str, ...]:
     """Everyday words, in the order of fillers.toml, each once."""
     file = read_shape(grammar_file("fillers.toml", language), FillersFile)
     return tuple(dict.fromkeys((file.hedges + " " + file.questions + " " + file.talk).split()))
-
-
-def reach(word: str) -> int:
-    """How many phonemes a soundalike of this word may be away."""
-    return NEAR_SHORT if min(len(sound) for sound in phonemes(word)) <= SHORT else NEAR_LONG
 
 
 def pass_strings(check: Check, step: Step) -> Iterator[Words]:

@@ -1,4 +1,4 @@
-"""What may be heard at each moment of one check, built once and kept: the session's Expects in, a Listening out."""
+"""What may be heard at each moment of one check: the session's Expects in, a Listening out. The latest are kept."""
 
 from __future__ import annotations
 
@@ -11,27 +11,41 @@ from assistant.errors import BadInput
 from assistant.events import Listening
 from assistant.language import listening
 from assistant.language.commands import Commands
-from assistant.language.decoys import Decoys, fillers
+from assistant.language.decoys import Decoys, Find, fillers
 from assistant.language.numbers import read
+from assistant.language.soundalikes import find_soundalikes
+
+
+KEPT = 4  # listenings; each is some 3 MB, and a tenth of a second to build again
 
 
 class Expected:
-    """The listenings of one check. `knows` tells whether the recogniser's model has a word.
+    """The listenings of one check. `knows`: does the recogniser's model have a word; `find`: what sounds alike.
 
     Raises GrammarError when a phrase of the check would mean two things.
     """
 
-    def __init__(self, check: Check, commands: Commands, knows: Callable[[str], bool]) -> None:
+    def __init__(
+        self,
+        check: Check,
+        commands: Commands,
+        knows: Callable[[str], bool],
+        find: Find = find_soundalikes,
+        kept: int = KEPT,
+    ) -> None:
         self.check, self._commands = check, commands
-        self._decoys = Decoys(check, commands, knows)
-        self._built: dict[tuple[str, str], Listening] = {}
+        self._decoys = Decoys(check, commands, knows, find)
+        self._built: dict[tuple[str, str], Listening] = {}  # the latest last
+        self._kept = kept
 
     def at(self, expects: Expects) -> Listening:
         """What may be heard now."""
         key = (expects.kind, expects.step_id if expects.kind == "step" else "")
-        if key not in self._built:
-            self._built[key] = self._build(*key)
-        return self._built[key]
+        built = self._built.pop(key, None) or self._build(*key)
+        self._built[key] = built
+        if len(self._built) > self._kept:
+            del self._built[next(iter(self._built))]
+        return built
 
     def for_step(self, step_id: str) -> Listening:
         """What may be heard while that step is asked; BadInput when the check has no such step."""

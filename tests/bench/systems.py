@@ -40,7 +40,7 @@ class EarHearer:
     def __init__(self, folder: Path, check: Check, commands: Commands, settings: Settings | None = None) -> None:
         recogniser = Recogniser(folder)
         self._ear = Ear(recogniser, settings)
-        self._expected = Expected(check, commands, recogniser.knows)
+        self._expected = Expected(check, commands, recogniser.knows, kept=len(check.steps) + 8)
 
     def hear(self, frames: Iterable[Frame], step: str) -> Hearing:
         """One turn, as the program hears it; the window is longer than any trial."""
