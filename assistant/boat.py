@@ -21,11 +21,13 @@ from assistant.check.speech import Speech
 from assistant.check.steps import Check
 from assistant.check.turns import Expects, Fact, Facts, Record, Start, Stop, Taken
 from assistant.events import Care, Heard, Match, Silent
+from assistant.judges import bar_of
 from assistant.language.group import group_replies
 from assistant.language.numbers import read_back
 from assistant.record import Entry, Part, day_entries, rail_entries
 
 WINDOW_S = 600.0
+STARTING = "starting_pressure"  # the judge whose readings feed the group's gas
 UNASKED = Match((), "command:boat", Care.PLAIN)  # everybody is checked: the boat's verdict follows of itself
 GasPlan = Callable[[Mapping[str, tuple[float, float]], float, float], GasFound]  # name: litres, bar; depth_m, minutes
 
@@ -247,8 +249,8 @@ class Boat:
         if self._gas is None or roster.depth_m is None or roster.minutes is None:
             return None, []
         on_trip = [diver for diver in roster.divers.values() if not diver.is_off]
-        read = {diver.name: (diver.water_l, roster.pressure_bar(diver.place)) for diver in on_trip}
-        known = {name: (litres, bar) for name, (litres, bar) in read.items() if litres and bar is not None}
+        read = {diver.name: (diver.water_l, roster.reading(diver.place, STARTING)) for diver in on_trip}
+        known = {name: (litres, bar_of(numbers)) for name, (litres, numbers) in read.items() if litres and numbers}
         unknown = [name for name in read if name not in known]
         return (None, unknown) if unknown or not known else (self._gas(known, roster.depth_m, roster.minutes), [])
 

@@ -219,12 +219,12 @@ class Roster:
         each = {found.standing for found in self.standings(now_s).values()}
         return Standing.READY in each and each <= {Standing.READY, Standing.OFF}
 
-    def pressure_bar(self, place: int) -> float | None:
-        """The pressure read out at the check in force, where it was passed."""
+    def reading(self, place: int, judge: str) -> Mapping[str, float] | None:
+        """The numbers that this judge last found good at the check in force; None when there are none."""
         course = self.course(place)
         for record, _ in reversed(strike_out(course.entries) if course else []):
-            if record.kind == "answered" and record.facts["outcome"] == "passed" and record.facts.get("unit") == "bar":
-                return float(record.facts["value"])
+            if record.kind == "answered" and record.facts["outcome"] == "passed" and record.facts.get("judge") == judge:
+                return dict(record.facts["numbers"])
         return None
 
     def next_place(self, now_s: float, after_dive: bool = False) -> int:

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import click
 
-from assistant.app import Conversation, Ears, Mouth, Parts
-from assistant.check.turns import Start
+from assistant.app import Alone, Conversation, Ears, Mouth, Parts
+from assistant.check.rail import Rail
+from assistant.check.turns import Record, Start
 from assistant.commands.options import (
     Loaded,
     console,
@@ -31,7 +32,7 @@ from assistant.language.box import shipped_box_words
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
 from assistant.places import device_name, store_path, voice_cache
-from assistant.record import Log
+from assistant.record import Log, rail_entries
 from assistant.sticks import save
 from assistant.sums import settings as centre_settings
 from assistant.transcript import Transcript
@@ -63,18 +64,21 @@ def check(
 
     Say "start the check" or press Enter. A check that was broken off is resumed. Always understood:
     repeat, explain, go back, correct that, wait, carry on, not fitted, leave a note, where are we,
-    come back to it later, stop the check.
+    come back to it later, stop the check. After a fault: swapped number nine, swapped unmarked, no spare.
+    Exit status 0 for READY, 1 for HOLD, 2 when it could not be led.
     """
     loaded = load_check(sequence, model_path)
     judges = Judges(centre_settings.load(settings))
-    start = Start(numbers(items, loaded), diver, "typed" if typed else "key")
+    worn, by = numbers(items, loaded), "typed" if typed else "key"
     with open_log(store) as log, ExitStack() as stack:
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         session = None if anew else log.unfinished()
+        apart = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log)).apart
+        start = Start(worn, diver, by, tuple(sorted(apart & {(item, str(number)) for item, number in worn.items()})))
         transcript = Transcript(console(), loaded.check)
         parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
                       save_log=log_saver(log.path, loaded.check.language), judges=judges)  # fmt: skip
-        verdict = Conversation(loaded.check, session or new_session_id(), start, parts).run(at_once)
+        verdict = Conversation(loaded.check, session or new_session_id(), start, parts, Alone(apart)).run(at_once)
         word = "READY" if verdict.ready else "HOLD"
         transcript.line("verdict", word)
         transcript.line("record", str(log.path))

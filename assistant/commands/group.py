@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 
 import click
@@ -12,7 +13,7 @@ import click
 from assistant.app import Parts
 from assistant.boat import Boat, Outing
 from assistant.boat_words import GasFound
-from assistant.commands.check import keyboard, new_session_id, open_log, voice
+from assistant.commands.check import keyboard, log_saver, new_session_id, open_log, voice
 from assistant.commands.options import (
     Loaded,
     console,
@@ -22,7 +23,9 @@ from assistant.commands.options import (
     store_option,
 )
 from assistant.commands.plan_day import date_of
+from assistant.commands.sums import SETTINGS
 from assistant.errors import BadInput
+from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
@@ -33,6 +36,8 @@ from assistant.places import sequence_path
 from assistant.record import Entry, Log, planned_days
 from assistant.sums import dive
 from assistant.sums import group as group_gas
+from assistant.sums import settings as centre_settings
+from assistant.sums.settings import Settings
 from assistant.transcript import Transcript
 from audio import model
 from audio.recognise import Recogniser
@@ -50,10 +55,12 @@ from audio.recognise import Recogniser
 @sequence_option
 @model_option
 @store_option
+@SETTINGS
 @refusing
 def group(
     trip: str | None, day: str | None, after_dive: bool, return_sequence: str | None, typed: bool, quiet: bool,
     microphone: str | None, speaker: str | None, sequence: str | None, model_path: str | None, store: str | None,
+    settings: Path | None,
 ) -> None:  # fmt: skip
     """Lead the divers of a planned trip through their checks.
 
@@ -61,6 +68,7 @@ def group(
     jacket with diver three, take diver four off the trip, put diver four back on the trip, is the boat ready, leave
     the group. A check that is left goes on where it was, also after a crash. Ends with 0 when the boat is ready.
     """
+    centre = centre_settings.load(settings)
     recogniser = Recogniser(model.find(model_path))
     before = load(sequence_path(sequence), recogniser.knows)
     after = load(
@@ -74,8 +82,9 @@ def group(
         loaded = Loaded(outing.check, recogniser, Expected(outing.check, commands, recogniser.knows))
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         transcript = Transcript(console(), outing.check)
-        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language))
-        ready = Boat(outing, parts, new_session_id, gas_of).run()
+        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language),
+                      save_log=log_saver(log.path, before.language), judges=Judges(centre))  # fmt: skip
+        ready = Boat(outing, parts, new_session_id, partial(gas_of, centre)).run()
         if not after_dive:
             transcript.line("boat", "READY" if ready else "HOLD")
         transcript.line("record", str(log.path))
@@ -102,9 +111,14 @@ def chosen_trip(entries: list[Entry], name: str | None) -> tuple[int, list[str]]
     return number, [diver for diver in divers if diver.isalpha()]
 
 
-def gas_of(read: Mapping[str, tuple[float, float]], depth_m: float, minutes: float) -> GasFound:
+def gas_of(
+    centre: Settings, read: Mapping[str, tuple[float, float]], depth_m: float, minutes: float
+) -> GasFound:
     """The group's gas for the planned dive, from each diver's cylinder (litres) and pressure (bar)."""
-    wanted = dive.Dive(depth_m, minutes)
-    plans = {name: dive.plan(dive.Diver(litres, bar), wanted) for name, (litres, bar) in read.items()}
+    wanted, gauge = dive.Dive(depth_m, minutes), centre.gauge.as_gauge()
+    plans = {
+        name: dive.plan(dive.Diver(litres, bar), wanted, centre.plan, centre.mix, gauge)
+        for name, (litres, bar) in read.items()
+    }
     limit = group_gas.limit(plans)
     return GasFound(limit.limited_by, max(0.0, float(int(limit.longest_min))), limit.short)
