@@ -43,6 +43,11 @@ class Words(click.Group):
         """The words, in the order a newcomer needs them."""
         return list(WORDS)
 
+    def format_commands(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """Each word with its whole sentence, from the table above; click would load every file and cut sentences."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(WORDS.items()))
+
     def get_command(self, context: click.Context, name: str) -> click.Command | None:
         """The command of that word, or None."""
         if name not in WORDS:
@@ -53,7 +58,10 @@ class Words(click.Group):
         return found
 
 
-@click.group(cls=Words, context_settings={"help_option_names": ["-h", "--help"]})
+FIRST_STEPS = "First: kitcall device. Then: kitcall check. Each has its own --help, such as kitcall check --help."
+
+
+@click.group(cls=Words, context_settings={"help_option_names": ["-h", "--help"]}, epilog=FIRST_STEPS)
 @click.version_option(package_name="kitcall")
 def main() -> None:
     """kitcall leads divers through the check of their rental kit by voice, offline.

@@ -46,7 +46,8 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
     """Rehearse a whole check with a synthetic diver.
 
     An invented scenario: deck noise, an inflator that sticks, a needle that drops on breathing. The diver's
-    voice is synthetic; the recogniser, its model and the record are the real ones.
+    voice is synthetic; the recogniser, its model and the record are the real ones. It takes a minute or two, and
+    keeps its record apart from yours. Exit status 0 when it ends in READY, 1 for HOLD.
     """
     screen, begun_s = console(), time.monotonic()
     with screen.status("Loading the recogniser's model and the sequence …"):

@@ -39,10 +39,12 @@ def hear(
     files: tuple[str, ...], step_id: str | None, phrases: str | None, explain: bool, picture: str | None,
     sequence: str | None, model_path: str | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """Hear WAV or FLAC FILEs and print one JSON object for each, a line a file.
+    """Hear WAV or FLAC FILEs, and print one JSON object for each, a line a file.
+
+    For example: kitcall hear answer.wav --step inflator. The ids of the steps are in the sequence file.
 
     The object holds: file, outcome (pass, fault, reading, command, answer, unclear, silent), code, phrase,
-    slots, reason (when unclear), and times in seconds of the file.
+    slots, reason (when unclear), and times in seconds of the file. Exit status 1 when a file could not be read.
     """
     del as_json  # a program reads this in any case; the option is taken so that scripts may say so
     if (step_id is None) == (phrases is None):

@@ -50,7 +50,7 @@ def found(reader: Reader, session: str) -> dict[str, list[Any]]:
     }
 
 
-@log.command()
+@log.command(short_help="Verify that every event is there, as it was written.")
 @store_option
 @json_option
 @refusing

@@ -21,7 +21,7 @@ def record() -> None:
     """Take the record out, bring one in, remove a diver's name and voice notes."""
 
 
-@record.command()
+@record.command(short_help="Write the whole record to FILE as JSON lines.")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @store_option
 @refusing
@@ -39,7 +39,7 @@ def out(file: Path, store: str | None) -> None:
     click.echo(f"{count} lines are in {file}.")
 
 
-@record.command("in")
+@record.command("in", short_help="Add from FILE what the record does not have yet.")
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @store_option
 @refusing
@@ -66,7 +66,7 @@ def told(file: Path, tell: Callable[[int], object]) -> Iterator[str]:
         tell(read)
 
 
-@record.command()
+@record.command(short_help="Remove a diver's NAME (or number) wherever it stands.")
 @click.argument("name")
 @click.option("--notes", is_flag=True, help="Also every voice note of this diver's checks.")
 @store_option

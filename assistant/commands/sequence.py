@@ -23,7 +23,9 @@ from audio.recognise import Recogniser
 def sequence(file: str | None, model_path: str | None, as_json: bool) -> None:
     """Judge a sequence FILE (the shipped one when none is named).
 
-    Refuses what could be misheard or never ends, with place and what to do, and shows the closest pairs.
+    Refuses what could be misheard or never ends, with place and what to do, and shows the pairs of phrases that
+    sound most alike. Exit status 1 when it is refused. To make your own, copy the shipped file, change it, judge
+    it here, then run: kitcall check --sequence FILE.
     """
     path, knows = sequence_path(file), Recogniser(model.find(model_path)).knows
     report = judge(path, knows)
