@@ -18,6 +18,7 @@ import binascii
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict
+from operator import itemgetter
 from typing import Any
 
 from assistant.errors import BadInput
@@ -29,6 +30,8 @@ from assistant.record.read import Reader
 FORMAT, VERSION = "kitcall-events", 1
 MEND = "Export the record again, and import that file whole. Nothing was added."
 _compact = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_before = itemgetter(*FIELDS[: FIELDS.index("facts")])
+_after = itemgetter(*FIELDS[FIELDS.index("facts") + 1 :])
 Progress = Callable[[int], None]
 
 
@@ -134,11 +137,11 @@ def _check_digest(said: object, found: str) -> None:
 
 
 def _link(line: Mapping[str, Any]) -> Link:
-    fields = {name: line[name] for name in FIELDS} | {"facts": canonical(line["facts"])}
-    for name in ("seq", "session_seq", "monotonic_us"):
-        if not isinstance(fields[name], int):
-            raise ValueError(f"{name} is no whole number")
-    return Link(**fields, hash=str(line["hash"]))
+    before, facts, after = _before(line), canonical(line["facts"]), _after(line)
+    link = Link(*before, facts, *after, line["hash"])
+    if not (type(link.seq) is type(link.session_seq) is type(link.monotonic_us) is int):
+        raise ValueError("a number is no whole number")
+    return link
 
 
 def _parsed(text: str, at: int) -> dict[str, Any]:
