@@ -152,10 +152,10 @@ class _Reading:
 
     def _columns(self, names: list[str]) -> list[str]:
         known = ["trip", "diver", *(item.id for item in self.check.items), *SIZES]
-        for name in names:
+        for at, name in enumerate(names):
             if name not in known:
                 self._refuse(1, f'no column "{name}"', f"Use: {', '.join(known)}.")
-            elif names.count(name) > 1:
+            elif name in names[:at]:
                 self._refuse(1, f'the column "{name}" is there twice', "Take one of them out.")
         for name in ("trip", "diver"):
             if name not in names:
@@ -200,7 +200,8 @@ class _Reading:
         """Whether the name can be said and heard beside all others of the trip."""
         if row.diver == SPARE or row.diver.isdecimal():
             return True
-        others = [each.diver for each in self.rows if each.trip == row.trip and each.diver not in (SPARE, row.diver)]
+        of_trip = [each for each in self.rows if each.trip == row.trip and each.diver not in (SPARE, row.diver)]
+        others = [each.diver for each in of_trip if each.line < row.line or each.diver.isdecimal()]
         why = refuse_name(row.diver, others, self.check, self.knows)
         if why:
             self._refuse(row.line, why, f"Give this diver a number instead: {self._free(row.trip)} is free.")
