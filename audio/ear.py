@@ -41,7 +41,7 @@ class Settings:
     pauses: Pauses = field(default_factory=Pauses)
     margins: Margins = field(default_factory=Margins)
     voice_from: float = 0.5  # the detector's probability that counts as a voice
-    pre_roll_s: float = 0.40
+    pre_roll_s: float = 0.50
     longest_s: float = 7.0
     more_s: float = 0.2  # so much voice outside a pass's words: more was said than the pass
     alternatives: int = 10

@@ -22,10 +22,11 @@ from assistant.events import Care
 from assistant.language import sound
 from assistant.language.commands import Commands
 from assistant.language.listening import Listed, for_step
-from assistant.language.phrases import Rules, Words, expand, rule_names, spoken_words
+from assistant.language.phrases import Rules, Words, expand, spoken_words
 from assistant.language.rules import number_nodes, parse_once
 
 HALVES = ("tuning", "scoring")
+PRESSURE = "pressure"  # the step whose readings are spoken
 RIGHT = ("pass", "reading", "fault", "command")
 WRONG = ("negation", "question", "hedge", "near_far", "near_bad", "near_else", "same_sound", "talk")
 
@@ -68,7 +69,7 @@ class Sayings:
         found = []
         for step in self._check.steps:
             found += [Sentence("pass", step.id, text, "pass") for text in self.passes(step)]
-            if step.reading:
+            if step.id == PRESSURE:
                 found += [Sentence("reading", step.id, text, "reading") for text in readings()]
             for fault in step.faults:
                 for phrase in fault.phrases:
@@ -89,7 +90,6 @@ class Sayings:
         return [
             text
             for node in lines
-            if not (step.reading and step.reading.kind in rule_names(node))
             for text in spaced(expand(node, self._rules), each)
         ]
 
