@@ -41,7 +41,8 @@ class Gaps:
         named = self._words.item(item, self._planned(place, item))
         kind = "replacement"
         self._say("gap", item=named, diver=self._name(place))
-        for _ in range(TIMES):
+        misses = 0
+        while misses < TIMES:
             fact = self._talk.listen(Expects(kind, item=item, window_s=WINDOW_S))
             floor = self._group.hear(fact)
             if floor is Floor.LEFT:
@@ -49,6 +50,7 @@ class Gaps:
             if floor is Floor.KEPT:
                 self._parts.witness.heard(fact)
             if floor is Floor.LENT or not isinstance(fact, Heard):
+                misses += floor is Floor.KEPT
                 self._say("gap", item=named, diver=self._name(place))
                 continue
             if fact.match.meaning == "no_spare":

@@ -124,7 +124,8 @@ class Roster:
         roster = replace(self, rail=self.rail.after(session, record))
         if session in self.courses:
             course = self.courses[session].after(record, at_s)
-            return replace(roster, courses={**self.courses, session: course})
+            roster = replace(roster, courses={**self.courses, session: course})
+            return _lose(roster, record.facts) if record.kind == "replaced" else roster
         if record.kind in CHANGES and record.facts.get("trip") == self.trip:
             return CHANGES[record.kind](roster, record.facts)
         return roster
@@ -264,6 +265,7 @@ def _call(roster: Roster, facts: Facts) -> Roster:
 
 
 def _give(roster: Roster, facts: Facts) -> Roster:
+    roster = _lose(roster, facts)
     diver = roster.divers[facts["place"]]
     return _with_diver(roster, replace(diver, on={**diver.on, facts["item"]: facts["new"]}))
 
@@ -285,16 +287,24 @@ def _exchange(roster: Roster, facts: Facts) -> Roster:
 
 
 def _take_off(roster: Roster, facts: Facts) -> Roster:
-    return _with_diver(roster, replace(roster.divers[facts["place"]], is_off=True))
+    """The kit lies there for others; the check counts no more."""
+    place = facts["place"]
+    return _with_diver(roster, replace(roster.divers[place], on=roster.worn(place), check="", is_off=True))
 
 
 def _put_back(roster: Roster, facts: Facts) -> Roster:
     """The diver comes back unchecked, with what nobody took meanwhile."""
-    place = facts["place"]
-    free = roster.taken(place)
-    back = _with_diver(roster, replace(roster.divers[place], is_off=False))
-    kit = {item: number for item, number in back.worn(place).items() if (item, number) not in free}
-    return _with_diver(back, replace(back.divers[place], on=kit, check=""))
+    return _with_diver(roster, replace(roster.divers[facts["place"]], is_off=False))
+
+
+def _lose(roster: Roster, facts: Facts) -> Roster:
+    """What somebody takes is no longer with a diver who is off the trip."""
+    item, number = facts["item"], facts["new"]
+    for diver in roster.divers.values():
+        if diver.is_off and number is not None and diver.on.get(item) == number:
+            kit = {kind: other for kind, other in diver.on.items() if kind != item}
+            roster = _with_diver(roster, replace(diver, on=kit))
+    return roster
 
 
 CHANGES: dict[str, Callable[[Roster, Facts], Roster]] = {

@@ -1,0 +1,172 @@
+"""The group dialogues of tests/dialogues/groups, typed, and a short one spoken to the real ear.
+
+    plan: North reef,1,12,7   a line of the day's plan
+    apart: jacket 7           set apart by somebody after the plan was made
+    after the dive            the return check is led
+    > next diver              what the guide says       < diver one now     said by kitcall since then, in order
+    = diver_called 1          the record: all of these kinds, as a whole list
+    ! ready                   never said
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import deque
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from assistant.app import Parts
+from assistant.boat import Boat, Outing
+from assistant.check.turns import Expects, Fact
+from assistant.commands.options import Loaded, load_check
+from assistant.day_plan import read_day_plan
+from assistant.ears import KeyboardEars
+from assistant.events import Heard
+from assistant.language.commands import shipped_commands
+from assistant.language.expected import Expected
+from assistant.language.files import grammar_file
+from assistant.language.group import with_group
+from assistant.language.replies import shipped_replies
+from assistant.mouth import ShownMouth
+from assistant.record import Log, day_entries
+from assistant.rehearsal.diver import frames
+from audio.ear import Ear
+from audio.frames import Frame
+
+TESTS = Path(__file__).parents[1]
+FILES = sorted((TESTS / "dialogues/groups").glob("*.txt"))
+FACTS = {
+    "diver_called": ("place",), "answered": ("step", "outcome"), "set_apart": ("item", "number"),
+    "replaced": ("item", "new"), "no_spare": ("item",), "verdict_given": ("verdict",), "boat_judged": ("verdict",),
+    "kit_exchanged": ("one", "other", "items"), "diver_taken_off": ("place",), "item_given": ("item", "new"),
+    "item_missing": ("item",),
+}  # fmt: skip
+
+
+def marked(text: str, mark: str) -> list[str]:
+    return [line.removeprefix(mark).strip() for line in text.splitlines() if line.startswith(mark)]
+
+
+def plain(line: str) -> list[str]:
+    return re.findall(r"[a-z0-9']+", line.lower())
+
+
+def holds(line: str, words: str) -> bool:
+    left = iter(plain(line))
+    return all(word in left for word in plain(words))
+
+
+class Guide:
+    """Says the next line of a dialogue once what was hoped for was said; `aloud` gives the fact that is heard."""
+
+    def __init__(self, text: str, lines: list[str], by: str, aloud: Callable[[str, Expects, Expected], Fact]) -> None:
+        self.by, self._lines, self._aloud, self._from = by, lines, aloud, 0
+        self._left = deque(line for line in text.splitlines() if line[:1] in "<>" and line)
+
+    def hear(self, expects: Expects, expected: Expected) -> Fact:
+        if expects.kind == "nothing":
+            return KeyboardEars().hear(expects, expected)
+        self.look()
+        assert self._left, f"kitcall asks on: {self._lines[-1]}"
+        return self._aloud(self._left.popleft()[2:], expects, expected)
+
+    def look(self) -> None:
+        """Whether all was said that was hoped for, in this order."""
+        said = iter(self._lines[self._from :])
+        while self._left and self._left[0].startswith("<"):
+            words = self._left.popleft()[2:]
+            assert any(holds(line, words) for line in said), f"{words!r} was not said in {self._lines[self._from :]}"
+        self._from = len(self._lines)
+
+    def end(self) -> None:
+        self.look()
+        assert not self._left, f"it ended before {self._left[0]!r}: {self._lines[-3:]}"
+
+    def note(self, window_s: float) -> None: ...
+    def reopen(self) -> bool:
+        return False
+
+
+@pytest.fixture(scope="module")
+def short(model_folder: Path) -> Loaded:
+    return load_check(str(TESTS / "commands/short.toml"), str(model_folder))
+
+
+@pytest.fixture(scope="module")
+def after(model_folder: Path) -> Loaded:
+    return load_check(str(grammar_file("checks/return.toml")), str(model_folder))
+
+
+Aloud = Callable[[str, Expects, Expected], Fact]
+
+
+def typed(words: str, expects: Expects, expected: Expected) -> Fact:
+    return KeyboardEars(lambda prompt: words).hear(expects, expected)
+
+
+@pytest.fixture
+def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[..., list[str]]:
+    """play(text, by, aloud) leads the group; gives the record in brief."""
+
+    def run(text: str, by: str = "typed", aloud: Aloud = typed) -> list[str]:
+        after_dive = "\nafter the dive\n" in text
+        led = after if after_dive else short
+        plan = read_day_plan("\n".join(marked(text, "plan:")).encode(), led.check, led.recogniser.knows)
+        assert plan.refusals == ()
+        log.append_all("day-1", plan.records(led.check, "2026-05-04"), led.check.digest)
+        for item, number in (line.split() for line in marked(text, "apart:")):
+            log.append_all("other", [("set_apart", {"item": item, "number": number, "step": "", "code": ""})], "")
+        commands = with_group(shipped_commands(), led.check, (), led.recogniser.knows)
+        guide = Guide(text, watching.lines, by, aloud)
+        parts = Parts(log, guide, ShownMouth(), watching, Expected(led.check, commands, led.recogniser.knows),
+                      shipped_replies("en"))  # fmt: skip
+        ids = (f"s{number}" for number in itertools.count(1))
+        Boat(Outing("day-1", 1, short.check, after.check, after_dive), parts, lambda: next(ids)).run()
+        guide.end()
+        never = marked(text, "!")
+        assert [line for line in watching.lines for words in never if words in plain(line)] == []
+        assert log.verify().ok
+        return [brief(entry.kind, entry.facts) for entry in day_entries(log, "day-1") if entry.kind in FACTS
+                and entry.session != "other"]  # fmt: skip
+
+    return run
+
+
+def brief(kind: str, facts: Mapping[str, Any]) -> str:
+    values = [facts[key] for key in FACTS[kind]]
+    return " ".join([kind, *(" ".join(value) if isinstance(value, list) else str(value) for value in values)])
+
+
+@pytest.mark.parametrize("path", FILES, ids=[path.stem for path in FILES])
+def test_typed(play: Callable[..., list[str]], path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert play(text) == marked(text, "=")
+
+
+@pytest.mark.parametrize("voice", ["gmw/en-us", "gmw/en-gb-x-rp"])
+def test_spoken(
+    play: Callable[..., list[str]], speak: Callable[[str, str, int], Frame], short: Loaded, voice: str
+) -> None:
+    """The same record by voice; what is not understood is said again at another pace, never taken for another thing."""
+    ear, doubts, wrong = Ear(short.recogniser), list[str](), list[str]()
+
+    def aloud(words: str, expects: Expects, expected: Expected) -> Fact:
+        for rate_wpm in (150, 165, 130, 175):
+            fact = ear.listen(frames(speak(words, voice, rate_wpm)), expected.at(expects), expects.window_s)
+            if isinstance(fact, Heard):
+                meant = expected.at(expects).match(tuple(words.split()))
+                said = [(match.meaning, match.slots.get("any_diver")) for match in (fact.match, meant) if match]
+                wrong.extend([f"{words}: {fact.match.text}"] if len(set(said)) != 1 else [])
+                return fact
+            doubts.append(words)
+        return fact
+
+    text = (TESTS / "dialogues/groups/two_divers.txt").read_text(encoding="utf-8")
+    kept = play(text, "voice", aloud)
+    print(voice, "said again:", doubts)
+    assert wrong == []
+    assert kept == marked(text, "=")
