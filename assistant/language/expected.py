@@ -11,10 +11,9 @@ from assistant.errors import BadInput
 from assistant.events import Listening
 from assistant.language import listening
 from assistant.language.commands import Commands
-from assistant.language.decoys import Decoys, Find, fillers
+from assistant.language.decoys import Decoys, Find, fillers, fillers_beside_figures
 from assistant.language.numbers import read
 from assistant.language.soundalikes import find_soundalikes
-
 
 KEPT = 4  # listenings; each is some 3 MB, and a tenth of a second to build again
 
@@ -69,7 +68,8 @@ class Expected:
             "nothing": listening.for_closed,
             "group": listening.for_group,
         }
-        return build[kind](check, commands, fillers(check.language))
+        beside = fillers_beside_figures if kind in ("replacement", "number") else fillers
+        return build[kind](check, commands, beside(check.language))
 
 
 def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:

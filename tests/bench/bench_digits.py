@@ -1,5 +1,8 @@
 """Single digits by people, by speaker, heard by kitcall's ear and by plain vosk in the same run.
 
+Twice by the ear: against a phrase file of the ten digits ("ear"), and as the check hears a replacement's number
+("number"): its $number rule, which goes on to hundreds, with commands and everyday words beside it.
+
     KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_digits.py
 
 The recordings are cut tight and have 8,000 samples a second: the ear gets them resampled to 16,000 with faint
@@ -24,13 +27,20 @@ from bench_orders import frames_of
 from plain_vosk import PlainVosk
 from recordings import RATE_HZ, Clip, Sound
 
-from assistant.events import Heard, Listening
+from assistant.events import Heard, Hearing, Listening
+from assistant.language.commands import shipped_commands
+from assistant.language.decoys import fillers_beside_figures
+from assistant.language.expected import value_of
+from assistant.language.files import grammar_file
+from assistant.language.listening import for_number
 from assistant.language.phrase_file import load_phrases
+from assistant.language.sequence import load
 from audio.ear import Ear
 from audio.model import find
 from audio.recognise import Recogniser
 
 PHRASES = Path(__file__).with_name("digits.toml")
+SYSTEMS = ("ear", "number", "plain")
 WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 BEFORE_S, AFTER_S = 0.5, 1.0
 LEVEL, NOISE = 0.06, 0.001  # root mean square, full scale 1
@@ -52,17 +62,19 @@ def hear_all(clips: Sequence[Clip]) -> list[Row]:
     recogniser = Recogniser(find())
     listening: Listening = load_phrases(PHRASES, recogniser.knows)
     ear, plain = Ear(recogniser), PlainVosk(find())
+    check = load(grammar_file("checks/rental.toml"), recogniser.knows)
+    number = for_number(check, shipped_commands(), fillers_beside_figures())
     rows = []
     for clip in clips:
         sound = digit_sound(clip)
-        for name in ("ear", "plain"):
+        for name in SYSTEMS:
             frames, began_s = frames_of(sound), time.thread_time()
-            if name == "ear":
-                hearing = ear.listen(frames, listening, 30.0)
+            if name != "plain":
+                hearing = ear.listen(frames, listening if name == "ear" else number, 30.0)
             else:
                 hearing = plain.hear(frames, listening, "digits", list(WORDS))
             took_s = time.thread_time() - began_s
-            text = hearing.match.meaning if isinstance(hearing, Heard) else ""
+            text = meant(name, hearing)
             outcome = "refused" if not text else "right" if text == clip.meaning else "wrong"
             rows.append({
                 "system": name, "clip": clip.path.name, "speaker": clip.speaker, "outcome": outcome, "text": text,
@@ -71,17 +83,27 @@ def hear_all(clips: Sequence[Clip]) -> list[Row]:
     return rows
 
 
+def meant(name: str, hearing: Hearing) -> str:
+    """The digit that was taken, or an empty string."""
+    if not isinstance(hearing, Heard):
+        return ""
+    if name != "number":
+        return hearing.match.meaning
+    words = hearing.match.slots.get("number")
+    return f"{value_of('number', words)[0]:g}" if words else hearing.match.meaning
+
+
 def digits_table(rows: Sequence[Row]) -> list[str]:
     """Right, wrong and refused by speaker, and errors against plain's."""
     speakers = sorted({row["speaker"] for row in rows})
     lines, missed = [], {}
-    for name in ("ear", "plain"):
+    for name in SYSTEMS:
         mine = [row for row in rows if row["system"] == name]
         groups = [[row for row in mine if row["speaker"] == speaker] for speaker in speakers]
         missed[name] = sum(row["outcome"] != "right" for row in mine)
         computing = sum(row["computing_s"] for row in mine) / sum(row["audio_s"] for row in mine)
         lines.append([name, *map(_shares, [*groups, mine]), f"{computing:.3f}"])
-    ratio = f"not right, ear / plain: {missed['ear']}/{missed['plain']}"
+    ratio = f"not right, {' / '.join(SYSTEMS)}: {' / '.join(str(missed[name]) for name in SYSTEMS)}"
     return [*figures.table(["right/wrong/refused, %", *speakers, "all", "of real time"], lines), "", ratio]
 
 
@@ -99,8 +121,8 @@ def main(half: str, quick: int | None) -> None:
     print(f"# Digits by people, {half} half: {len(clips)} clips of {len({clip.speaker for clip in clips})} speakers\n")
     print("\n".join(digits_table(rows)))
     for row in rows:
-        if row["system"] == "ear" and row["outcome"] != "right":
-            print(f"ear, {row['outcome']}: {row['clip']} {row['text']}")
+        if row["system"] != "plain" and row["outcome"] != "right":
+            print(f"{row['system']}, {row['outcome']}: {row['clip']} {row['text']}")
 
 
 if __name__ == "__main__":

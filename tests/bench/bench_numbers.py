@@ -25,7 +25,7 @@ from assistant.check.steps import Number, Reading, Step
 from assistant.errors import BadInput
 from assistant.events import Heard, Hearing, Listening
 from assistant.language.commands import shipped_commands
-from assistant.language.decoys import fillers
+from assistant.language.decoys import fillers, fillers_beside_figures
 from assistant.language.expected import Expected, value_of
 from assistant.language.files import grammar_file
 from assistant.language.listening import for_number, for_step
@@ -136,7 +136,7 @@ class Round:
     def listening(self, kind: Kind) -> Listening:
         if kind.name not in self._listenings:
             if kind.step == "":
-                made: Listening = for_number(self.check, shipped_commands(), fillers())
+                made: Listening = for_number(self.check, shipped_commands(), fillers_beside_figures())
             elif kind.step == "of its own":
                 made = for_step(self.check, self.step(kind), shipped_commands(), fillers=fillers())
             else:
