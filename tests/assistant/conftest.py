@@ -142,6 +142,19 @@ def open_log(path: Path) -> Log:
 
 
 @pytest.fixture
+def watching() -> Watching:
+    """A witness."""
+    return Watching()
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Iterator[Log]:
+    """A record."""
+    with open_log(tmp_path / "record.db") as kept:
+        yield kept
+
+
+@pytest.fixture
 def hold(loaded: Loaded, tmp_path: Path) -> Callable[..., Held]:
     """hold(ears) holds a whole conversation of the shipped sequence and reads its record."""
 
