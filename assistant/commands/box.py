@@ -14,9 +14,10 @@ from pathlib import Path
 import click
 
 from assistant import fitness
-from assistant.app import Conversation, Parts
+from assistant.app import Alone, Conversation, Parts
 from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
-from assistant.check.turns import Start
+from assistant.check.rail import Rail
+from assistant.check.turns import Record, Start
 from assistant.commands.check import log_saver, new_session_id, open_log
 from assistant.commands.device import spoken, table_of
 from assistant.commands.options import (
@@ -29,14 +30,17 @@ from assistant.commands.options import (
     store_option,
 )
 from assistant.commands.panel import open_panel, panel_option
+from assistant.commands.sums import SETTINGS
 from assistant.ears import MicrophoneEars
 from assistant.errors import BadInput, KitcallError, SwitchedOff
 from assistant.fitness import Finding, Gear
+from assistant.judges import Judges
 from assistant.language.box import BoxWords, shipped_box_words
 from assistant.language.replies import shipped_replies
 from assistant.mouth import SpokenMouth
 from assistant.places import store_path, voice_cache
-from assistant.record import Log, open_or_set_aside
+from assistant.record import Log, open_or_set_aside, rail_entries
+from assistant.sums import settings as centre_settings
 from assistant.watchdog import Watchdog
 from audio.ear import Ear
 from audio.play import Speaker
@@ -58,6 +62,7 @@ class Box:
     panel: Panel
     words: BoxWords
     watchdog: Watchdog
+    judges: Judges
 
 
 @click.command()
@@ -67,10 +72,11 @@ class Box:
 @sequence_option
 @model_option
 @store_option
+@SETTINGS
 @refusing
 def box(
     microphone: str | None, speaker: str | None, panel: str, sequence: str | None, model_path: str | None,
-    store: str | None,
+    store: str | None, settings: Path | None,
 ) -> None:  # fmt: skip
     """Run as the box on the rail: test, say so, lead check after check by voice and button, until held long.
 
@@ -79,7 +85,7 @@ def box(
     """
     gear = Gear(microphone, speaker, model_path, store, sequence)
     with open_panel(panel) as shown:
-        serve(Box(gear, shown, shipped_box_words(), Watchdog()))
+        serve(Box(gear, shown, shipped_box_words(), Watchdog(), Judges(centre_settings.load(settings))))
     sys.exit(0)
 
 
@@ -161,10 +167,12 @@ def lead(box: Box) -> None:
 
 def begin(loaded: Loaded, log: Log, parts: Parts) -> Conversation:
     """The check that was broken off, or a new one; one of another sequence stays on hold, where it was."""
+    apart = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log)).apart
+    company = Alone(apart)  # what any check set apart may not be taken as a spare
     if session := log.unfinished():
         with suppress(BadInput):
-            return Conversation(loaded.check, session, Start(by="key"), parts)
-    return Conversation(loaded.check, new_session_id(), Start(by="key"), parts)
+            return Conversation(loaded.check, session, Start(by="key"), parts, company)
+    return Conversation(loaded.check, new_session_id(), Start(by="key"), parts, company)
 
 
 @contextmanager
@@ -183,4 +191,5 @@ def joined(box: Box, loaded: Loaded, log: Log) -> Iterator[Parts]:
             inner, source, panel, lambda: box.watchdog.turned(log.prove), lambda: save(mouth.say)
         )  # fmt: skip
         replies = shipped_replies(loaded.check.language)
-        yield Parts(log, ears, mouth, BoxWitness(ears), loaded.expected, replies, save_log=save)
+        witness = BoxWitness(ears)
+        yield Parts(log, ears, mouth, witness, loaded.expected, replies, save_log=save, judges=box.judges)
