@@ -226,6 +226,8 @@ class Deck:
     def answer(self, expects: Expects, choice: str, pick: int) -> Fact:
         match expects.kind:
             case "group":
+                if self.boat and self.boat.roster.is_ready(self._memory.now_s) and pick % 2:
+                    raise End  # the boat is ready and the guide has nothing more to say
                 return say("command:next")
             case "waiting":
                 return say("command:carry_on")
@@ -243,12 +245,15 @@ class Deck:
         assert self.boat is not None
         if self._seen == len(self._memory.kept):
             return
-        for kept in self._memory.kept[self._seen :]:
+        new = self._memory.kept[self._seen :]
+        for kept in new:
             self.bystander.see(kept)
             self.counts["swaps"] += kept.kind == "kit_exchanged"
             self.counts["given"] += kept.kind == "item_given"
             self.counts["not given"] += kept.kind == "item_missing"
         self._seen = len(self._memory.kept)
+        if {kept.kind for kept in new} <= {"asked", "doubted", "paused", "resumed"}:
+            return
         roster, now_s = self.boat.roster, self._memory.now_s
         for place in DIVERS:
             worn = {item: number for item, number in roster.worn(place).items() if number}
