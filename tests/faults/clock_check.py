@@ -19,7 +19,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -27,7 +27,7 @@ from pathlib import Path
 from kill_check import CHECK, EXPECTED, JUDGES, WEARS, Diver, Watcher
 
 from assistant.app import Conversation, Parts
-from assistant.check.turns import Start
+from assistant.check.turns import Record, Start
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth
 from assistant.record import Log
@@ -58,6 +58,16 @@ class Wandering:
         return self._now
 
 
+class Keeping(Watcher):
+    """Keeps every answer that was acknowledged: it is told of a record only once that is committed."""
+
+    def __init__(self) -> None:
+        self.answers: list[tuple[object, object]] = []
+
+    def recorded(self, records: Sequence[Record]) -> None:
+        self.answers += [(each.facts["step"], each.facts["outcome"]) for each in records if each.kind == "answered"]
+
+
 def patience() -> Callable[[str], None]:
     """Raises when a check asks without an end."""
     turns = itertools.count()
@@ -73,7 +83,7 @@ def run_one(store: Path, jumps: dict[int, str], counts: Counter[str]) -> None:
     wall = Wandering(jumps)
     counts["runs"] += 1
     with Log(store, device="victim", wall=wall, monotonic=time.monotonic) as log:
-        parts = Parts(log, Diver(log, patience()), ShownMouth(), Watcher(), EXPECTED, shipped_replies("en"),
+        parts = Parts(log, Diver(log, patience()), ShownMouth(), kept := Keeping(), EXPECTED, shipped_replies("en"),
                       wall_s=lambda: wall().timestamp(), judges=JUDGES)  # fmt: skip
         try:
             verdict = Conversation(CHECK, "s", Start(WEARS, "4", "typed"), parts).run()
@@ -81,11 +91,11 @@ def run_one(store: Path, jumps: dict[int, str], counts: Counter[str]) -> None:
             print(f"broke with {jumps}: {error!r}", file=sys.stderr)
             counts["broke"] += 1
             return
-        judge(log, verdict.ready, counts)
+        judge(log, verdict.ready, kept, counts)
     counts["ready" if verdict.ready else "hold"] += 1
 
 
-def judge(log: Log, ready: bool, counts: Counter[str]) -> None:
+def judge(log: Log, ready: bool, kept: Keeping, counts: Counter[str]) -> None:
     entries = list(log.entries("s"))
     answers = [entry for entry in entries if entry.kind == "answered"]
     passed = {entry.facts["step"] for entry in answers if entry.facts["outcome"] == "passed"}
@@ -93,7 +103,9 @@ def judge(log: Log, ready: bool, counts: Counter[str]) -> None:
     counts["unverified"] += not log.verify().ok
     counts["out of order"] += sum(one.monotonic_s > other.monotonic_s for one, other in pairwise(entries))
     counts["out of order"] += sum(one.seq + 1 != other.seq for one, other in pairwise(entries))
-    counts["lost"] += len({step.id for step in CHECK.steps} - {entry.facts["step"] for entry in answers})
+    stored = [(entry.facts["step"], entry.facts["outcome"]) for entry in answers]
+    counts["lost"] += len(kept.answers) > len(stored)
+    counts["doubled"] += stored != kept.answers
     counts["unfinished"] += entries[-1].kind != "verdict_given"
     counts["false ready"] += ready and passed != {step.id for step in CHECK.steps}
 
