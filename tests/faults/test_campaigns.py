@@ -1,4 +1,4 @@
-"""A small part of every campaign of the record and the clock; the whole is `campaign.py`. Controls show they can fail."""
+"""A small part of the campaigns of record and clock (the whole: campaign.py). Controls show that they can fail."""
 
 from __future__ import annotations
 

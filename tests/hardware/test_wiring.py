@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from importlib.resources import files
 from xml.etree import ElementTree
 
 import pytest
@@ -45,3 +46,8 @@ def test_no_three_volt_pin_meets_five_volts(pins: Pins) -> None:
     wired = joints(pins)
     assert [place for place, part in wired.items() if part.startswith("5 V")] == [4]
     assert all("transistor" in wired[HEADER[pin]] for pin in pins.lights.values())
+
+
+def test_the_drawing_in_the_folder_is_of_these_pins(pins: Pins) -> None:
+    """Make it anew with: kitcall panel --wiring hardware/wiring.svg"""
+    assert (files("hardware") / "wiring.svg").read_text(encoding="utf-8") == draw(pins)
