@@ -18,7 +18,6 @@ from assistant.commands.check import open_log
 from assistant.commands.options import refusing, sequence_option, store_option
 from assistant.errors import BadInput
 from assistant.language.commands import shipped_commands
-from assistant.language.expected import Expected
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.page import Names, PassPhrase, Shop, build
@@ -140,13 +139,13 @@ def rehearse(local: tzinfo) -> Path:
     if path.exists():
         return path
     check = load(sequence_path(), lambda word: True)
-    expected, clock = Expected(check, shipped_commands(), lambda word: True), SeasonClock()
+    clock = SeasonClock()
     first = today - timedelta(days=REHEARSED_DAYS)
     shape = load_season(check).model_copy(update={"first_day": first.isoformat()})
     fresh = path.with_name(path.name + ".new")
     log = Log(fresh, device=device_name(), wall=clock.wall, monotonic=time.monotonic)
     with closing(log), Ledger(fresh, local) as ledger:
-        days = SeasonDays(shape, expected, shipped_replies(check.language), log, ledger, clock)
+        days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock)
         with click.progressbar(
             days.play(REHEARSED_DAYS, REHEARSED_DIVERS), REHEARSED_DAYS, "An invented fortnight"
         ) as bar:

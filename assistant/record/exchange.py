@@ -138,7 +138,7 @@ def _check_digest(said: object, found: str) -> None:
 
 def _link(line: Mapping[str, Any]) -> Link:
     before, facts, after = _before(line), canonical(line["facts"]), _after(line)
-    link = Link(*before, facts, *after, line["hash"])
+    link = Link(*[*before, facts, *after, line["hash"]])
     if not (type(link.seq) is type(link.session_seq) is type(link.monotonic_us) is int):
         raise ValueError("a number is no whole number")
     return link

@@ -18,7 +18,7 @@ passed bench check after its last repair, no day is signed with a point open.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from assistant.errors import BadInput
@@ -69,10 +69,15 @@ class Shopwork:
 
     def note_date(self, item: str, number: str, what: str, on: str, who: str) -> int:
         """Notes a service, a test, an inspection or a purchase of an item."""
-        if what not in WHATS:
-            raise BadInput(f"{what!r} is no kind of date.", f"Give one of {', '.join(WHATS)}.")
-        facts = {"item": _line(item, "the kind of item"), "number": _line(number, "the number"), "what": what}
-        return self._write("date_noted", facts | {"on": _date(on)}, who)
+        return self.note_dates([(item, number, what, on)], who)
+
+    def note_dates(self, dates: Iterable[tuple[str, str, str, str]], who: str) -> int:
+        """Notes many (item, number, what, on) at once, all or none; gives the last event."""
+        name = Personal(_line(who, "who did it", NAME_CHARS))
+        facts = [{**_dated(*each), "who": name} for each in dates]
+        entries = self._log.append_all(SESSION, [("date_noted", each) for each in facts], "")
+        self._ledger.follow()
+        return entries[-1].seq
 
     def settle_point(self, check: str, note: str, who: str) -> int:
         """Settles the open point that a check left."""
@@ -127,6 +132,13 @@ class Shopwork:
         if not found:
             raise BadInput(f"There is no check {check}.", "Choose one of the day's checks.")
         return found[0].day
+
+
+def _dated(item: str, number: str, what: str, on: str) -> dict[str, object]:
+    if what not in WHATS:
+        raise BadInput(f"{what!r} is no kind of date.", f"Give one of {', '.join(WHATS)}.")
+    named = {"item": _line(item, "the kind of item"), "number": _line(number, "the number")}
+    return {**named, "what": what, "on": _date(on)}
 
 
 def _line(text: str, what: str, most: int = LINE_CHARS, required: bool = True) -> str:

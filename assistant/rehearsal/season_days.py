@@ -12,9 +12,11 @@ from datetime import UTC, date, datetime, timedelta
 from random import Random
 
 from assistant.check.session import Session
+from assistant.check.steps import Check
 from assistant.check.turns import Record
 from assistant.judges import Judges
-from assistant.language.expected import Expected, value_of
+from assistant.language.commands import Commands
+from assistant.language.expected import value_of
 from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
 from assistant.record import Ledger, Link, Log, Shopwork
@@ -27,6 +29,7 @@ from assistant.sums.settings import defaults
 
 TURN_S = 6.0  # from one answer to the next, about
 WORN = ("cylinder", "regulator", "jacket", "mask")
+SERVICED = ("regulator", "jacket")
 DEVICE = "rehearsal"
 
 
@@ -75,16 +78,23 @@ class SeasonDays:
     """Plays days into `log`, whose wall clock must be `clock.wall`."""
 
     def __init__(
-        self, shape: SeasonShape, expected: Expected, replies: Replies, log: Log, ledger: Ledger, clock: SeasonClock
+        self,
+        shape: SeasonShape,
+        check: Check,
+        commands: Commands,
+        replies: Replies,
+        log: Log,
+        ledger: Ledger,
+        clock: SeasonClock,
     ) -> None:
         self._shape, self._replies, self._log, self._ledger, self.clock = shape, replies, log, ledger, clock
         self._phrases, self._random, self.truth = (
-            Phrases(expected, load_scene(expected.check).shape.usual),
+            Phrases(check, commands, load_scene(check).shape.usual),
             Random(shape.seed),
             Truth(),
         )
         self._judges = Judges(defaults())
-        self._store = Store(shape, expected.check, date.fromisoformat(shape.first_day), self._random)
+        self._store = Store(shape, check, date.fromisoformat(shape.first_day), self._random)
 
     def play(self, days: int, divers: int) -> Iterator[date]:
         """Plays so many days with so many divers each; gives each day when it is over."""
@@ -96,14 +106,18 @@ class SeasonDays:
             self.evening(today)
             yield today
 
+    def things(self) -> list[Thing]:
+        """All numbered items, as they are now."""
+        return list(self._store.things.values())
+
     def _register(self, first: date) -> None:
         self.clock.now = datetime(first.year, first.month, first.day, 5, 0, tzinfo=UTC)
-        shop = Shopwork(self._log, self._ledger)
-        for thing in self._store.things.values():
-            shop.note_date(thing.item, thing.number, "bought", thing.bought.isoformat(), self._shape.staff[0])
-            if thing.item in ("regulator", "jacket"):
+        dates = [(thing.item, thing.number, "bought", thing.bought.isoformat()) for thing in self.things()]
+        for thing in self.things():
+            if thing.item in SERVICED:
                 serviced = first - timedelta(days=self._random.randrange(330))
-                shop.note_date(thing.item, thing.number, "service", serviced.isoformat(), self._shape.staff[0])
+                dates.append((thing.item, thing.number, "service", serviced.isoformat()))
+        Shopwork(self._log, self._ledger).note_dates(dates, self._shape.staff[0])
 
     def morning(self, today: date, divers: int) -> None:
         """Checks one after the other from seven o'clock on."""
@@ -118,7 +132,7 @@ class SeasonDays:
     def _check(
         self, scribe: Scribe, today: date, place: int, worn: set[tuple[str, str]], at: datetime, since: datetime
     ) -> datetime:
-        check = self._phrases.expected.check
+        check = self._phrases.check
         kit = {item: thing for item in WORN if (thing := self._store.take(item, today, worn)) is not None}
         numbered = self._random.random() < self._shape.number_share
         name = str(place) if numbered else self._random.choice(self._shape.divers)

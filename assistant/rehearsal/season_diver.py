@@ -11,9 +11,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from random import Random
 
+from assistant.check.steps import Check
 from assistant.check.turns import Expects, Fact, Start
-from assistant.events import Doubted, Heard, Why
-from assistant.language.expected import Expected
+from assistant.events import Doubted, Heard, Listening, Why
+from assistant.language import listening
+from assistant.language.commands import Commands
 from assistant.language.nodes import expand
 from assistant.language.phrases import parse, spoken_words
 from assistant.rehearsal.season import SeasonShape, Store, Thing
@@ -32,24 +34,41 @@ class Truth:
 
 
 class Phrases:
-    """What to say: for a pass the rehearsal's usual words, for a fault the first of its phrases."""
+    """What to say, and what the check makes of it as text: without the decoys, which only hearing needs.
 
-    def __init__(self, expected: Expected, usual: Mapping[str, str]) -> None:
-        self.expected, self.usual = expected, usual
+    For a pass the rehearsal's usual words are said, for a fault the first of its phrases.
+    """
+
+    def __init__(self, check: Check, commands: Commands, usual: Mapping[str, str]) -> None:
+        self.check, self._commands, self.usual = check, commands, usual
         self._said: dict[tuple[str, str], str] = {}
+        self._built: dict[tuple[str, str], Listening] = {}
+
+    def at(self, expects: Expects) -> Listening:
+        """What may be answered now."""
+        key = (expects.kind, expects.step_id if expects.kind == "step" else "")
+        if key not in self._built:
+            self._built[key] = self._build(*key)
+        return self._built[key]
+
+    def _build(self, kind: str, step_id: str) -> Listening:
+        if kind == "step":
+            return listening.for_step(self.check, self.check.step(step_id), self._commands)
+        build = {"replacement": listening.for_replacement, "confirm": listening.for_confirm}
+        return build[kind](self.check, self._commands)
 
     def fault(self, step_id: str, code: str) -> str:
         """A phrase for a fault; KeyError when the step has none such."""
         if (step_id, code) not in self._said:
-            listening = self.expected.for_step(step_id)
             found = (words for words in self._phrases_of(step_id, code)
-                     if (match := listening.match(words)) and match.meaning == f"fault:{code}")  # fmt: skip
+                     if (match := self.at(Expects("step", step_id)).match(words))
+                     and match.meaning == f"fault:{code}")  # fmt: skip
             self._said[step_id, code] = " ".join(next(found))
         return self._said[step_id, code]
 
     def _phrases_of(self, step_id: str, code: str) -> Iterator[tuple[str, ...]]:
-        rules = {name: parse(text) for name, text in self.expected.check.rules.items()}
-        for phrase in self.expected.check.step(step_id).fault(code).phrases:
+        rules = {name: parse(text) for name, text in self.check.rules.items()}
+        for phrase in self.check.step(step_id).fault(code).phrases:
             yield from expand(parse(phrase), rules)
 
 
@@ -71,7 +90,7 @@ class SeasonDiver:
         """What is typed to this question, and what the check makes of it."""
         if expects.kind == "start":
             return Start({item: thing.number for item, thing in self.kit.items()}, self.name, "typed")
-        match = self._phrases.expected.at(expects).match(spoken_words(self._words(expects)))
+        match = self._phrases.at(expects).match(spoken_words(self._words(expects)))
         return Heard(match) if match else Doubted(Why.NO_PHRASE, self._shape.unclear_words)
 
     def _words(self, expects: Expects) -> str:
@@ -89,7 +108,7 @@ class SeasonDiver:
         return self._look(expects.step_id)
 
     def _look(self, step: str) -> str:
-        check = self._phrases.expected.check
+        check = self._phrases.check
         for thing in self.kit.values():
             if code := thing.wrong.get(step):
                 fault = next((each for each in check.step(step).faults if each.code == code), None)

@@ -173,8 +173,9 @@ def import_season(folder: Path, answers: int) -> None:
         same = one.last_seq() == other.last_seq() and all(
             a == b for a, b in zip(export_lines(one), export_lines(other), strict=True)
         )
-    print(f"import of {answers:,} answers: {added:,} events, {count:,} lines, {plain / 1e6:.0f} MB"
-          f" in {took_s:.1f} s, {cpu_s:.1f} s of processor, {took_s / plain_s:.0f} times plain reading; {'the same record' if same else 'NOT THE SAME'}")  # fmt: skip
+    print(f"import of {answers:,} answers: {added:,} events, {count:,} lines, {plain / 1e6:.0f} MB in {took_s:.1f} s,"
+          f" {cpu_s:.1f} s of processor, {took_s / plain_s:.0f} times plain reading;"
+          f" {'the same record' if same else 'NOT THE SAME'}")  # fmt: skip
 
 
 def main() -> None:

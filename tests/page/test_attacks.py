@@ -117,7 +117,8 @@ def test_other_methods_are_unknown(served, method: str) -> None:
 
 PATHS = [
     "/style.css/../../pyproject.toml", "/../../../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd",
-    "/note?clip=../record.db",    "/note?clip=/etc/passwd", "/out/..%2f..%2fetc%2fpasswd.csv", "/picture/..%2fstyle.css", "/out/sqlite_schema.csv",
+    "/note?clip=../record.db",
+    "/note?clip=/etc/passwd", "/out/..%2f..%2fetc%2fpasswd.csv", "/picture/..%2fstyle.css", "/out/sqlite_schema.csv",
     "/templates/base.html", "/static/style.css", "//evil.example/", "/item?kind=jacket&number=../../x",
 ]  # fmt: skip
 

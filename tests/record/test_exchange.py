@@ -20,7 +20,7 @@ def full(open_log: Callable[..., Log]) -> Log:
     """A record with a name, a voice note, numbers, marks and letters of several scripts."""
     log = open_log()
     log.append_all("a", [("check_started", {"diver": "Ζωή", "items": {"jacket": "7", "mask": None}}),
-                         ("answered", {"step": "pressure", "value": 197.5, "unit": "bar", "heard": 'say "two"\u2028\\'}),
+                         ("answered", {"step": "pressure", "value": 197.5, "unit": "bar", "heard": 'a "b"\u2028\\'}),
                          ("noted", {"clip": CLIP.digest, "step": "pressure"})], DIGEST, [CLIP])  # fmt: skip
     log.append_all("shop", [("set_apart", {"item": "jacket", "number": "7", "who": Personal("Martha")})], "")
     return log

@@ -1,0 +1,130 @@
+"""The invented season's figures on the page equal those that its divers counted with their own eyes.
+
+Six days of eight divers as text in every run; KITCALL_SEASON=120x40 plays the whole season (some minutes), and
+`python tests/page/spoken_sample.py` speaks a few of its checks to the real recogniser.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from random import Random
+from statistics import mean
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from assistant.language.commands import shipped_commands
+from assistant.language.replies import shipped_replies
+from assistant.language.sequence import load
+from assistant.places import sequence_path
+from assistant.record import Ledger, Log
+from assistant.record.day_rows import read_day
+from assistant.record.kit_rows import open_jobs, read_dated, read_items
+from assistant.record.season_rows import faults_by_age, faults_by_kind, read_months, steps_asked_again
+from assistant.rehearsal.season import load_season
+from assistant.rehearsal.season_days import SeasonClock, SeasonDays
+
+DAYS, DIVERS = (int(part) for part in os.environ.get("KITCALL_SEASON", "6x8").split("x"))
+ZONE = ZoneInfo("Europe/Athens")
+MORE = 6.0  # a short season gets more faults, so that there is something to count
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[SeasonDays, Ledger, Log]]:
+    path: Path = tmp_path_factory.mktemp("season") / "record.db"
+    check = load(sequence_path(), lambda word: True)
+    shape, clock = load_season(check), SeasonClock()
+    if DAYS < 30:
+        rates = [rate.model_copy(update={"per_1000": rate.per_1000 * MORE}) for rate in shape.rate]
+        shape = shape.model_copy(update={"rate": rates, "first_day": "2026-06-28"})
+    log = Log(path, device="season", wall=clock.wall, monotonic=lambda: clock.now.timestamp(),
+              random_bytes=Random(5).randbytes)  # fmt: skip
+    with closing(log), Ledger(path, ZONE) as ledger:
+        days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock)
+        for _ in days.play(DAYS, DIVERS):
+            pass
+        yield days, ledger, log
+
+
+def test_something_happened(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    truth = season[0].truth
+    assert sum(truth.faults.values()) > 10
+    assert len(truth.minutes) >= 2
+    assert sum(truth.again.values()) > 10
+
+
+def test_faults_by_kind_and_month(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    days, ledger, _ = season
+    months = [line.month for line in read_months(ledger)]
+    found = {(month, kind.item, kind.step, kind.code): count
+             for kind in faults_by_kind(ledger, months)
+             for month, count in zip(months, kind.by_month, strict=True) if count}  # fmt: skip
+    assert found == dict(days.truth.faults)
+
+
+def test_faults_by_item_and_age(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    days, ledger, _ = season
+    found = {(item, years): count for item, counts in faults_by_age(ledger).items() for years, count in counts.items()}
+    assert found == dict(days.truth.by_age)
+
+
+def test_months(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    days, ledger, _ = season
+    truth = days.truth.months
+    for line in read_months(ledger):
+        assert (line.checks, line.ready, line.judged - line.ready, line.swapped) == tuple(
+            truth[line.month, what] for what in ("checks", "ready", "hold", "swapped")
+        )
+        assert line.minutes == pytest.approx(mean(days.truth.minutes[line.month]))
+    assert sum(truth[key] for key in truth if key[1] == "checks") == DAYS * DIVERS
+
+
+def test_steps_asked_again(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    days, ledger, _ = season
+    lines = steps_asked_again(ledger)
+    assert {line.step: line.again for line in lines if line.again} == dict(days.truth.again)
+    assert {line.step: line.asked for line in lines} == {
+        step: days.truth.asked[step] + days.truth.again[step] for step in days.truth.asked
+    }
+
+
+def test_what_is_apart_is_what_lies_apart(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    days, ledger, _ = season
+    lying = {(thing.item, thing.number) for thing in days.things() if thing.apart_since is not None}
+    assert {(job.item, job.number) for job in open_jobs(ledger)} == lying
+    assert {(line.item, line.number) for line in read_items(ledger) if line.state} == lying
+
+
+def test_uses_since_a_service_are_the_ready_checks(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    _, ledger, log = season
+    worn: Counter[tuple[str, str]] = Counter()
+    now: dict[str, dict[str, str]] = {}
+    for entry in log.entries():
+        if entry.kind == "check_started":
+            items = entry.facts["items"]
+            assert isinstance(items, dict)
+            now[entry.session] = {item: str(number) for item, number in items.items() if number is not None}
+        elif entry.kind == "replaced":
+            now[entry.session][str(entry.facts["item"])] = str(entry.facts["new"])
+        elif entry.kind == "no_spare":
+            now[entry.session].pop(str(entry.facts["item"]), None)
+        elif entry.kind == "verdict_given" and entry.facts["verdict"] == "ready":
+            worn.update(now[entry.session].items())
+    dated = [each for each in read_dated(ledger) if each.what == "service"]
+    assert dated
+    assert {(each.item, each.number): each.uses for each in dated} == {
+        (each.item, each.number): worn[each.item, each.number] for each in dated
+    }
+
+
+def test_every_day_is_signed_and_the_record_holds(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    _, ledger, log = season
+    for (day,) in ledger.rows("SELECT DISTINCT day FROM checks"):
+        found = read_day(ledger, str(day))
+        assert (found.signed is not None, found.open, found.later, len(found.checks)) == (True, [], [], DIVERS)
+    assert ledger.note("damage") == ""
+    assert log.verify().ok
