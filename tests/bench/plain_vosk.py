@@ -14,6 +14,7 @@ from typing import Any
 
 import vosk
 
+from assistant.errors import PhraseError
 from assistant.events import Doubted, Evidence, Heard, Hearing, Listening, Silent, Why
 from assistant.language.listening import Listed
 from assistant.language.phrases import Rules, expand, rule_names
@@ -29,7 +30,10 @@ def flat_phrases(listening: Listed, rules: Rules, number_rules: frozenset[str]) 
     nodes = [parse_once(line.phrase) for line in listening.lines]
     if any(set(rule_names(node)) & number_rules for node in nodes):
         return list(listening.phrases)
-    return list(dict.fromkeys(" ".join(words) for node in nodes for words in expand(node, rules)))
+    try:
+        return list(dict.fromkeys(" ".join(words) for node in nodes for words in expand(node, rules)))
+    except PhraseError:  # a number by way of another rule
+        return list(listening.phrases)
 
 
 class PlainVosk:
