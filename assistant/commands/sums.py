@@ -115,6 +115,8 @@ def lines(result: Any) -> list[str]:
     """Each number of a result on a line of its own, with its unit."""
     found = []
     for name, value in dataclasses.asdict(result).items():
+        if isinstance(value, dict) and "reason" in value:
+            found.append(f"  {name.replace('_', ' ')}: {value['reason']}")
         if name == "reason" or value is None or isinstance(value, dict | tuple | list):
             continue
         ending, unit = next(((e, u) for e, u in UNITS if name.endswith(e)), ("", ""))

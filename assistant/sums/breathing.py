@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
-from assistant.sums.content import FREE_DEGC, free_l, gauge_for
+from assistant.sums.content import FREE_DEGC, error_share, free_l, gauge_for
 from assistant.sums.gauge import Gauge
 from assistant.sums.limits import BREATH, BREATHS, WATER_VOLUME
 from assistant.sums.settings import Breathing, defaults
@@ -34,7 +34,8 @@ class Needle(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BreathingResult:
-    """Pressures in bar. Expected falls are those of the smallest and the largest full breaths."""
+    """Pressures in bar. Expected falls are those of the smallest and the largest full breaths; model_error_share
+    is the gas model's own error in them."""
 
     needle: Needle
     expected_low_bar: float
@@ -45,6 +46,7 @@ class BreathingResult:
     lost_bar: float
     breaths_to_show: float
     acts_like_l: float | None
+    model_error_share: float
     reason: str
 
     @property
@@ -142,6 +144,7 @@ def judge(
         lost_bar=lost,
         breaths_to_show=gauge.smallest_bar / per_breath,
         acts_like_l=acts_like,
+        model_error_share=error_share(o2_share),
         reason="",
     )
     return explain(result, readings, water_l, practice)

@@ -16,7 +16,7 @@ from enum import StrEnum
 
 from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
-from assistant.sums.content import FREE_DEGC, Model, free_l, gauge_for
+from assistant.sums.content import FREE_DEGC, Model, error_share, free_l, gauge_for
 from assistant.sums.gauge import Gauge
 from assistant.sums.limits import DIVE_DEPTH, MINUTES, PRESSURE, RMV
 from assistant.sums.settings import Mix, Plan, defaults
@@ -63,7 +63,9 @@ class Diver:
 class DivePlan:
     """Pressures as the gauge shows them in the water; reserve and turn are rounded up to what it can show.
 
-    turn_bar is None when there is no gas above the reserve, end_of_bottom_bar when it would run out.
+    reserve_ideal_bar is what the ideal gas would ask for, unrounded, and reserve_ideal_error_bar how far that is off;
+    model_error_share is the real gas's own error. turn_bar is None when there is no gas above the reserve,
+    end_of_bottom_bar when it would run out.
     """
 
     supply: Supply
@@ -78,6 +80,8 @@ class DivePlan:
     longest_min: float
     end_of_bottom_bar: float | None
     po2_bar: float
+    model_error_share: float
+    reserve_ideal_error_bar: float
     reason: str
 
     @property
@@ -148,7 +152,9 @@ def plan(
     gauge = gauge or defaults().gauge.as_gauge()
     DIVE_DEPTH.check(dive.depth_m)
     needed = reserve_l(dive, practice)
-    reserve_bar = round_up(max(bar_above_empty(diver, needed, dive.water_degc), practice.least_reserve_bar), gauge)
+    needed_bar = bar_above_empty(diver, needed, dive.water_degc)
+    ideal_bar = bar_above_empty(diver, needed, dive.water_degc, Model.IDEAL)
+    reserve_bar = round_up(max(needed_bar, practice.least_reserve_bar), gauge)
     start, kept = start_and_kept_l(diver, dive, reserve_bar)
     rate_l_min = diver.rmv_l_min if diver.rmv_l_min is not None else practice.rmv_l_min
     bottom = used_l(rate_l_min, dive.bottom_min, dive.depth_m, dive.water, dive.altitude_m)
@@ -160,13 +166,15 @@ def plan(
         bottom_l=bottom,
         reserve_l=needed,
         reserve_bar=reserve_bar,
-        reserve_ideal_bar=bar_above_empty(diver, needed, dive.water_degc, Model.IDEAL),
+        reserve_ideal_bar=ideal_bar,
         turn_bar=round_up(bar_above_empty(diver, turn_l, dive.water_degc), gauge) if start > kept else None,
         margin_l=margin,
         margin_min=margin / per_min,
         longest_min=(start - kept) / per_min,
         end_of_bottom_bar=bar_above_empty(diver, start - bottom, dive.water_degc) if start > bottom else None,
         po2_bar=dive.po2_bar(diver.o2_share),
+        model_error_share=error_share(diver.o2_share),
+        reserve_ideal_error_bar=ideal_bar - needed_bar,
         reason="",
     )
     return replace(found, reason=explain(found, dive, mix))

@@ -17,7 +17,7 @@ from itertools import pairwise
 
 from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
-from assistant.sums.content import FREE_DEGC, Model, moles_per_l, slope_bar_k
+from assistant.sums.content import FREE_DEGC, Model, error_share, moles_per_l, slope_bar_k
 from assistant.sums.gauge import Gauge
 from assistant.sums.limits import MINUTES, TEMP, TRAPPED, WATER_VOLUME, Limit
 from assistant.sums.settings import Leak, defaults
@@ -68,6 +68,7 @@ class LeakResult:
     wait_min: float | None
     uncorrected_bar_min: float
     ideal_bar_min: float
+    model_error_share: float
     reason: str
 
     @property
@@ -199,6 +200,7 @@ def judge(
         wait_min=shows_after_min if tightness is Tightness.NONE_SHOWN else None,
         uncorrected_bar_min=0.0 - line.slope([r.gauge_bar for r in readings]),
         ideal_bar_min=loss_bar_min(readings, o2_share, Model.IDEAL),
+        model_error_share=error_share(o2_share),
         reason="",
     )
     return explain(result, line.span_min, valve, first.temp_degc is None, practice)

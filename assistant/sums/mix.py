@@ -35,13 +35,15 @@ class Label(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class MixResult:
-    """Depths in m. mod_m is rounded down; mod_weighed_m is the same limit in sea water of 1025 kg/m3, unrounded."""
+    """Depths in m. mod_m is rounded down; mod_weighed_m is the same limit in sea water of 1025 kg/m3, unrounded, and
+    rule_error_m how far the trade's formula is beyond it."""
 
     label: Label
     difference_percent: float
     mod_m: int
     mod_exact_m: float
     mod_weighed_m: float
+    rule_error_m: float
     ead_m: float | None
     po2_bar: float | None
     exposure: oxygen.Exposure | None
@@ -103,6 +105,7 @@ def judge(
     rich = max(O2_SHARE.check(label_share), O2_SHARE.check(analysed_share))
     lean = min(label_share, analysed_share)
     exact = mod_m(rich, practice.po2_bar)
+    weighed = mod_weighed_m(rich, practice.po2_bar)
     difference = (analysed_share - label_share) * 100
     po2 = None if depth_m is None else rich * (DIVE_DEPTH.check(depth_m) / MSW_M_BAR + 1)
     exposure = exposure_of(po2, minutes, practice)
@@ -111,7 +114,8 @@ def judge(
         difference_percent=difference,
         mod_m=round_down(exact),
         mod_exact_m=exact,
-        mod_weighed_m=mod_weighed_m(rich, practice.po2_bar),
+        mod_weighed_m=weighed,
+        rule_error_m=exact - weighed,
         ead_m=None if depth_m is None else ead_m(lean, depth_m),
         po2_bar=po2,
         exposure=exposure,

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from assistant.errors import BadInput
 from assistant.sums import tables
 from assistant.sums.limits import MINUTES, Limit
+from assistant.sums.units import ATM_BAR
 
 NO_EFFECT_BAR = 0.5
 OTU_POWER = 0.83
@@ -39,12 +40,14 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
-    """Shares of the single and the 24 hour limit (1 is all of it), and lung dose."""
+    """Shares of the single and the 24 hour limit (1 is all of it), and lung dose; overstated by at most
+    overstated_share, because bar are read as the table's ata."""
 
     single_share: float
     day_share: float
     otu: float
     table: str
+    overstated_share: float
     reason: str
 
 
@@ -96,4 +99,4 @@ def expose(stays: Iterable[tuple[float, float]], limits: Table | None = None) ->
         f"{single * 100:.0f} % of the single and {day * 100:.0f} % of the daily oxygen limit "
         f"({limits.name.replace('_', ' ')}), {dose:.0f} OTU."
     )
-    return Exposure(single, day, dose, limits.name, reason)
+    return Exposure(single, day, dose, limits.name, ATM_BAR - 1, reason)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
-from assistant.sums.content import Model, free_l, off
+from assistant.sums.content import Model, error_share, free_l, off
 from assistant.sums.limits import MINUTES, PRESSURE
 from assistant.sums.water import Water, gas_ratio
 
@@ -23,6 +23,7 @@ class Rate:
     ideal_l_min: float
     gone_l: float
     ideal_error_share: float
+    model_error_share: float
     reason: str
 
 
@@ -55,4 +56,4 @@ def measure(
         f"{real_gone:.0f} free litres in {minutes:g} min at a mean of {mean_depth_m:g} m are "
         f"{real_gone / per_l:.1f} l/min at the surface; the ideal gas law says {ideal_gone / per_l:.1f} ({off(error)})."
     )
-    return Rate(real_gone / per_l, ideal_gone / per_l, real_gone, error, reason)
+    return Rate(real_gone / per_l, ideal_gone / per_l, real_gone, error, error_share(o2_share), reason)

@@ -51,6 +51,9 @@ def judge(name: str, numbers: Mapping[str, float], earlier: Earlier | None, now_
     value, limit = numbers["pressure"], {"limit": (50.0, "bar")}
     if value == NUMBERS["refused"] or (name == "leak" and (earlier is None or now_s < earlier.at_s)):
         raise BadInput("Start was understood as lower.", "Say them again.")
+    if name == "leak":
+        lost, names = value < 50, {"minutes": (1.0, "min"), "drop": (1.0, "bar")}
+        return Judged("bad" if lost else "good", "leaks" if lost else "tight", "gone" if lost else "none", names, "5e7")
     if value == NUMBERS["again"]:
         return Judged("again", "low", "again", limit)
     if value == NUMBERS["strange"]:
@@ -99,7 +102,7 @@ BREATHS = step(
 
 LEAK = step(
     "leak", ("set",), fault("low", "set", Remedy.HOLD), after=("pressure",),
-    reading=Reading("leak", (), (BAR,), {"low": "low"}, since="pressure"),
+    reading=Reading("leak", (), (BAR,), {"leaks": "low"}, since="pressure"),
 )  # fmt: skip
 
 COMMANDS = (

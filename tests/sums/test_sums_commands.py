@@ -59,6 +59,25 @@ def test_status_and_reason(name: str, options: str, status: int, said: str) -> N
 @pytest.mark.parametrize(
     ("name", "options", "said"),
     [
+        ("gas", GAS, "ideal error: 2.704 %"),
+        ("breathing", f"{BREATHED} --lowest-bar 200", "model error: 0.2 %"),
+        ("breathing", f"{BREATHED} --lowest-bar 200 --o2-percent 32", "model error: 0.3 %"),
+        ("leak", "--valve shut --reading 0:200:20 --reading 5:200:20", "model error: 0.2 %"),
+        ("plan", "--diver ana:12:200 --depth-m 18 --bottom-min 25", "reserve ideal error: "),
+        ("plan", "--diver ana:12:200 --depth-m 18 --bottom-min 25", "model error: 0.2 %"),
+        ("rate", "--water-l 12 --start-bar 200 --end-bar 50 --minutes 55 --mean-depth-m 12", "ideal error: 4.099 %"),
+        ("mix", "--label-percent 32 --analysed-percent 32", "rule error: 0.3058 m"),
+        ("mix", "--label-percent 32 --analysed-percent 32 --depth-m 30 --minutes 40", "exposure: 22 % of the single"),
+    ],
+)
+def test_each_result_states_its_error_beside_it(name: str, options: str, said: str) -> None:
+    output = run(name, options)[1]
+    assert said in output, output
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "said"),
+    [
         ("gas", "--water-l 12 --pressure-bar 3000", "If psi was meant, that is 206.8 bar."),
         ("gas", "--water-l 12", "For the pressure, nothing was understood."),
         ("gas", f"{GAS} --pressure-psi 2900", "Give --pressure-bar or --pressure-psi, one of them."),
