@@ -24,6 +24,7 @@ PARTS = {
         "flip_store.py", "--flips", "500", "--pairs", "40", "--limits", "30", "--seed", "3",
     ),
     "clock": ("clock_check.py", "--runs", "200", "--seed", "5"),
+    "synthesiser": ("hang_voice.py", "--places", "40"),
     "microphone and speaker": ("sound_check.py", "--places", "20", "--seed", "1"),
     "eight hours": ("soak_check.py", "--hours", "8", "--seed", "1"),
 }  # fmt: skip

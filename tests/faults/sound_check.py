@@ -42,7 +42,7 @@ from audio.recognise import Recogniser
 from audio.voice import Voice
 
 CARD = Path(__file__).parents[2] / ".ci/soundcard"
-ANSWERS = ("start the check", "stamp in date", "label says air")
+ANSWERS = ("hold on", "carry on", "explain that", "hold on", "carry on", "repeat that", "where are we")
 LONGEST_S = 60.0
 WRONG = ("lost", "not said", "unverified", "broke", "no advice", "hung")
 
@@ -152,7 +152,7 @@ def hold(store: Path, recogniser: Recogniser, watching: Watching, counts: Counte
         ears = MicrophoneEars(Ear(recogniser), source, lambda: time.monotonic() > watching._until_s + 5, out)
         parts = Parts(log, ears, SpokenMouth(voice, out, source), watching, EXPECTED, shipped_replies("en"),
                       judges=JUDGES)  # fmt: skip
-        Conversation(CHECK, "s", Start(WEARS, "4", "voice"), parts).run()
+        Conversation(CHECK, "s", Start(WEARS, "4", "voice"), parts).run(at_once=True)
 
 
 def judge(store: Path, said: list[str], counts: Counter[str]) -> None:
@@ -162,6 +162,7 @@ def judge(store: Path, said: list[str], counts: Counter[str]) -> None:
     with Reader(store) as reader:
         entries = list(reader.entries())
         counts["unverified"] += not reader.verify().ok
+    counts["understood"] += sum(entry.kind in ("paused", "resumed") for entry in entries)
     passes = [entry for entry in entries if entry.kind == "answered" and entry.facts["outcome"] == "passed"]
     counts["passes"] += len(passes)
     counts["lost microphone recorded"] += any(entry.facts.get("why") == "microphone" for entry in entries)

@@ -41,6 +41,13 @@ def test_flips_two_writers_and_little_memory(campaign: Campaign) -> None:
     assert counts["set aside"] >= counts["named"]
 
 
+def test_a_voice_that_hangs_dies_or_is_silent(campaign: Campaign) -> None:
+    counts, code = campaign("hang_voice.py", "--places", "2")
+    assert code == 0, counts
+    assert (counts["runs"], counts["ended with advice"] + counts["went on"]) == (6, 6)
+    assert counts["acknowledged"] > 20
+
+
 def test_clock_jumps(campaign: Campaign) -> None:
     counts, code = campaign("clock_check.py", "--runs", "8", "--seed", "1")
     assert code == 0, counts
