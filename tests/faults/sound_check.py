@@ -165,7 +165,7 @@ def judge(store: Path, said: list[str], counts: Counter[str]) -> None:
     counts["understood"] += sum(entry.kind in ("paused", "resumed") for entry in entries)
     passes = [entry for entry in entries if entry.kind == "answered" and entry.facts["outcome"] == "passed"]
     counts["passes"] += len(passes)
-    counts["lost microphone recorded"] += any(entry.facts.get("why") == "microphone" for entry in entries)
+    counts["lost microphone recorded"] += any(entry.facts.get("part") == "microphone" for entry in entries)
     counts["not said"] += sum(str(entry.facts.get("heard", "")) not in said for entry in passes)
 
 
