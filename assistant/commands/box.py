@@ -32,7 +32,7 @@ from assistant.commands.options import (
 from assistant.commands.panel import open_panel, panel_option
 from assistant.commands.sums import SETTINGS
 from assistant.ears import MicrophoneEars
-from assistant.errors import BadInput, KitcallError, SwitchedOff
+from assistant.errors import BadInput, KitcallError, PanelError, SwitchedOff
 from assistant.fitness import Finding, Gear
 from assistant.judges import Judges
 from assistant.language.box import BoxWords, shipped_box_words
@@ -83,9 +83,15 @@ def box(
     Press: begin, listen now, or hear it again. Hold: wait; before a check: copy the log to the stick. Hold long:
     switch off. Not ready means that no check starts: it says what is wrong and what to do, and tests itself again.
     """
-    gear = Gear(microphone, speaker, model_path, store, sequence)
-    with open_panel(panel) as shown:
-        serve(Box(gear, shown, shipped_box_words(), Watchdog(), Judges(centre_settings.load(settings))))
+    gear, words = Gear(microphone, speaker, model_path, store, sequence), shipped_box_words()
+    judges = Judges(centre_settings.load(settings))
+    try:
+        with open_panel(panel) as shown:
+            serve(Box(gear, shown, words, Watchdog(), judges))
+    except PanelError:
+        told = words.troubles["no_panel"]
+        tell_by(speaker, [words.say("unfit", say=told.say, do=told.do)])
+        raise
     sys.exit(0)
 
 
@@ -151,9 +157,14 @@ def begin_anew(box: Box) -> None:
 
 def tell(box: Box, lines: list[str]) -> None:
     """Say these lines as far as there is a voice and a speaker; the lights are there in any case."""
-    with suppress(KitcallError), Voice(folder=voice_cache()) as own, Speaker(box.gear.speaker) as out:
+    box.panel.show(State.SPEAKING)
+    tell_by(box.gear.speaker, lines)
+
+
+def tell_by(speaker: str | None, lines: list[str]) -> None:
+    """The same where there is no panel."""
+    with suppress(KitcallError), Voice(folder=voice_cache()) as own, Speaker(speaker) as out:
         for line in lines:
-            box.panel.show(State.SPEAKING)
             out.play(*own.render(line))
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from assistant import board, fitness, sticks
+from assistant.commands import box
 from assistant.commands.device import spoken
 from assistant.errors import GrammarError, NoMicrophone
 from assistant.fitness import Finding, Gear, examine, hear_deck, hear_own_voice, hear_speaker, loudest_db, read_clock
@@ -29,7 +30,7 @@ LATER = fitness.BUILT + timedelta(days=90)
 
 
 def test_every_trouble_has_its_words_and_every_word_its_trouble() -> None:
-    texts = "".join(Path(str(each.__file__)).read_text() for each in (fitness, sticks))
+    texts = "".join(Path(str(each.__file__)).read_text() for each in (fitness, sticks, box))
     named = {word for word in texts.split("\"") if word in TROUBLES}
     assert set(TROUBLES) - named == set()
     told = [Finding("any", False, "", trouble) for trouble in TROUBLES]
