@@ -77,6 +77,8 @@ def inject(folder: Path, answers: int, call: str, when: str, hasty: bool = False
 def judge(store: Path, told: list[str], error: str, status: int, counts: Counter[str]) -> None:
     """What is on the disk, against what was acknowledged; then the next start."""
     counts["runs"] += 1
+    if counts["runs"] % 20 == 0:
+        print(json.dumps(counts), file=sys.stderr, flush=True)
     acknowledged = [int(line.split()[1]) for line in told if line.startswith("ack")]
     counts["acknowledged"] += len(acknowledged)
     counts["refused"] += sum(line.startswith("refused") for line in told)

@@ -81,6 +81,8 @@ def flip(folder: Path, flips: int, dice: random.Random, counts: Counter[str]) ->
         outcome = judge_flip(store, before)
         counts["flips"] += 1
         counts[outcome] += 1
+        if counts["flips"] % 50 == 0:
+            print(json.dumps(counts), file=sys.stderr, flush=True)
         if outcome == "missed":
             print(f"missed: byte {place}, bit {bit}", file=sys.stderr)
         begin_anew(store, outcome, counts)
