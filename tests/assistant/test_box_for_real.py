@@ -5,6 +5,7 @@ It tests itself, is ready, begins by a press, waits by a hold, and switches off 
 
 from __future__ import annotations
 
+import contextlib
 import os
 import pty
 import select
@@ -103,7 +104,8 @@ def deck(soundcard: Callable[[str], str]) -> Iterator[None]:
     player.kill()
     player.wait()
     thread.join()
-    player.stdin.close()  # type: ignore[union-attr]
+    with contextlib.suppress(OSError):
+        player.stdin.close()  # type: ignore[union-attr]
 
 
 def test_from_power_on_to_power_off(
