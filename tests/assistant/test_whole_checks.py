@@ -18,6 +18,9 @@ from assistant.language.phrases import expand, parse
 from assistant.language.rules import number_nodes
 
 
+VOICES = ["gmw/en-gb-x-rp", "gmw/en-us", "gmw/en"]
+
+
 def wordings(loaded: Loaded) -> dict[str, list[str]]:
     """Each step's pass phrases, the longest way to say each."""
     rules = {**number_nodes("en"), **{name: parse(text) for name, text in loaded.check.rules.items()}}
@@ -28,7 +31,7 @@ def wordings(loaded: Loaded) -> dict[str, list[str]]:
     }
 
 
-@pytest.mark.parametrize("voice", ["gmw/en-gb-x-rp"])
+@pytest.mark.parametrize("voice", VOICES)
 def test_good_kit_is_ready(
     spoken: Callable[..., Any], loaded: Loaded, good: dict[str, str], voice: str
 ) -> None:
