@@ -22,6 +22,8 @@ from audio.frames import FRAME_S, Frame
 from audio.gate import Margins, Ruling, rule
 from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
 
+FULL_SCALE = 32700  # of 16 bits; a microphone or its driver clips a little below the last step
+
 
 @dataclass(frozen=True, slots=True)
 class Pauses:
@@ -44,6 +46,8 @@ class Settings:
     pre_roll_s: float = 0.50
     longest_s: float = 7.0
     more_s: float = 0.2  # so much voice outside a pass's words: more was said than the pass
+    clipped: float = 0.01  # share of samples at full scale from which a pass is not believed
+    above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
     alternatives: int = 10
 
 
@@ -192,11 +196,19 @@ class Ear:
         return self._doubt(turn, ruling.why or Why.NO_PHRASE)
 
     def _mistrust(self, turn: _Turn, ruling: Ruling) -> Why | None:
-        """What else speaks against a pass: it began before our own voice ended, or more was said."""
+        """What else speaks against a pass: it began before our own voice ended, the sound is spoilt, more was said."""
         around = voice_around(ruling.words, turn.is_voice, turn.levels_db)
-        ruling.numbers["voice_before_s"], ruling.numbers["voice_after_s"] = around.before_s, around.after_s
+        clipped = float(np.mean(np.abs(np.concatenate(turn.segment).astype(np.int32)) >= FULL_SCALE))
+        ruling.numbers.update(
+            voice_before_s=around.before_s, voice_after_s=around.after_s, clipped=clipped,
+            above_noise_db=turn.speech_db - turn.noise_db,
+        )  # fmt: skip
         if turn.early:
             return Why.EARLY
+        if clipped > self._settings.clipped:
+            return Why.TOO_LOUD
+        if turn.speech_db - turn.noise_db < self._settings.above_noise_db:
+            return Why.TOO_FAINT
         return Why.MORE if max(around.before_s, around.after_s) > self._settings.more_s else None
 
     def _is_nothing(self, turn: _Turn) -> bool:

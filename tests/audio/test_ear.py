@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from assistant.errors import KitcallError, ModelError
 from assistant.events import Care, Doubted, Heard, Match, Silent, Why
-from audio.ear import Ear
+from audio.ear import Ear, Settings
 from audio.frames import FRAME_SAMPLES, RATE_HZ
 from audio.model import find
 from audio.recognise import Recogniser
@@ -149,6 +149,22 @@ def test_speech_at_the_first_frame_is_no_pass(ear: Ear, say: Callable[[str], Sam
     begun = clip[int(np.flatnonzero(np.abs(clip) > 600)[0]) + 1600 :]
     hearing = ear.listen(frames(begun), Phrases())
     assert not isinstance(hearing, Heard)
+
+
+def test_a_clipped_pass_is_asked_again(ear: Ear, say: Callable[[str], Samples]) -> None:
+    clip = say("every hose looks fine").astype(float)
+    hearing = ear.listen(frames(round16(np.clip(clip * 40, -32768, 32767))), Phrases())
+    assert isinstance(hearing, Doubted)
+
+
+def test_a_pass_that_the_deck_drowns_is_asked_again(ear: Ear, say: Callable[[str], Samples]) -> None:
+    """At any level of noise: understood, or doubted, or not heard at all; and never below the stated headroom."""
+    clip = say("every hose looks fine").astype(float)
+    for level in (30, 300, 1000, 3000, 9000):
+        drowned = round16(clip + noise(clip.size / SECOND, level)[: clip.size].astype(float))
+        hearing = ear.listen(frames(drowned), Phrases())
+        if isinstance(hearing, Heard):
+            assert hearing.evidence.numbers["above_noise_db"] >= Settings().above_noise_db
 
 
 def test_talk_is_no_answer(ear: Ear, say: Callable[[str], Samples]) -> None:
