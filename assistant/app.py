@@ -35,7 +35,8 @@ SAVE = "command:save"
 class Ears(Protocol):
     """Where answers come from: a microphone, a keyboard, a rehearsal."""
 
-    by: str
+    @property
+    def by(self) -> str: ...
 
     def hear(self, expects: Expects, expected: Expected) -> Fact: ...
     def note(self, window_s: float) -> Clip | None: ...

@@ -7,29 +7,29 @@ there: hear, decide, commit, follow, and only then speak.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from assistant.app import Conversation, Floor, Parts
+from assistant.boat_ears import Discreet, Names
 from assistant.boat_gaps import Gaps
+from assistant.boat_gas import GasFound, GasPlan, gas_facts, group_gas
 from assistant.boat_talk import Talk
-from assistant.boat_words import BoatWords, GasFound
+from assistant.boat_words import BoatWords
+from assistant.check.diver import Found, Standing
 from assistant.check.exchange import Moved, exchange
 from assistant.check.rail import Rail
-from assistant.check.roster import Found, Roster, Standing
+from assistant.check.roster import Roster
 from assistant.check.speech import Speech
 from assistant.check.steps import Check
 from assistant.check.turns import Expects, Fact, Facts, Record, Start, Stop, Taken
 from assistant.events import Care, Heard, Match, Silent
-from assistant.judges import bar_of
 from assistant.language.group import group_replies
 from assistant.language.numbers import read_back
 from assistant.record import Entry, Part, day_entries, rail_entries
 
 WINDOW_S = 600.0
-STARTING = "starting_pressure"  # the judge whose readings feed the group's gas
 UNASKED = Match((), "command:boat", Care.PLAIN)  # everybody is checked: the boat's verdict follows of itself
-GasPlan = Callable[[Mapping[str, tuple[float, float]], float, float], GasFound]  # name: litres, bar; depth_m, minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +55,13 @@ class Boat:
     """
 
     def __init__(self, outing: Outing, parts: Parts, new_id: Callable[[], str], gas: GasPlan | None = None) -> None:
-        self._outing, self._parts, self._new_id, self._gas = outing, parts, new_id, gas
         log, day = parts.log, outing.day
         rail = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log, day))
         told = ((entry.session, Record(entry.kind, entry.facts), entry.wall_s) for entry in day_entries(log, day))
         self.roster = Roster.of(outing.before, outing.after, outing.trip, rail, told)
+        self._names = Names(diver.name for diver in self.roster.divers.values())
+        parts = replace(parts, ears=Discreet(parts.ears, self._names))
+        self._outing, self._parts, self._new_id, self._gas = outing, parts, new_id, gas
         speech = Speech(outing.check, parts.replies, read_back)
         self._words = BoatWords(group_replies(outing.check.language), speech)
         self._talk = Talk(parts, self._words)
@@ -76,7 +78,7 @@ class Boat:
             else:
                 self._wait()
         self._say("ended")
-        return self.roster.is_ready(self._now_s)
+        return self._verdict()[0]
 
     # what a check asks of its company
 
@@ -226,13 +228,11 @@ class Boat:
 
     def _judge(self, match: Match) -> Floor:
         standings = self._standings()
-        ready = self.roster.is_ready(self._now_s)
-        gas, unknown = self._group_gas() if ready else (None, [])
-        ready = ready and not (gas and gas.short)
+        ready, gas, unknown = self._verdict()
         lines = self._words.boat(self.roster, standings, ready, gas, unknown)
         places = {each.value: [p for p, found in standings.items() if found.standing is each] for each in Standing}
         verdict = "ready" if ready else "hold"
-        facts: dict[str, object] = {"trip": self.roster.trip, "verdict": verdict, "gas": " ".join(lines[1:])}
+        facts: dict[str, object] = {"trip": self.roster.trip, "verdict": verdict, "gas": gas_facts(self.roster, gas)}
         facts |= {**places, **self._heard(match)}
         self.keep([("", [Record("boat_judged", facts)])])
         for line in lines:
@@ -243,18 +243,14 @@ class Boat:
         self._is_over = True
         return Floor.LEFT
 
-    def _group_gas(self) -> tuple[GasFound | None, list[str]]:
-        """The group's gas, and whose pressure or cylinder is not known; nothing where no dive is planned."""
-        roster = self.roster
-        if self._gas is None or roster.depth_m is None or roster.minutes is None:
-            return None, []
-        on_trip = [diver for diver in roster.divers.values() if not diver.is_off]
-        read = {diver.name: (diver.water_l, roster.reading(diver.place, STARTING)) for diver in on_trip}
-        known = {name: (litres, bar_of(numbers)) for name, (litres, numbers) in read.items() if litres and numbers}
-        unknown = [name for name in read if name not in known]
-        return (None, unknown) if unknown or not known else (self._gas(known, roster.depth_m, roster.minutes), [])
-
     # in short
+
+    def _verdict(self) -> tuple[bool, GasFound | None, list[str]]:
+        """Whether the boat is ready: everybody is, and no gas is short; with the gas and whose is not known."""
+        if not self.roster.is_ready(self._now_s):
+            return False, None, []
+        gas, unknown = group_gas(self.roster, self._gas)
+        return not (gas and gas.short), gas, unknown
 
     @property
     def _now_s(self) -> float:
@@ -273,7 +269,7 @@ class Boat:
         return {"trip": self.roster.trip, "place": place}
 
     def _heard(self, match: Match) -> Facts:
-        return {"heard": match.text, "by": self._parts.ears.by}
+        return {"heard": self._names.left_out(match.text), "by": self._parts.ears.by}
 
     def keep(self, moved: Moved) -> None:
         """Commit in one transaction, then follow."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
-from assistant.check.roster import Found, Roster, Standing
+from assistant.boat_gas import GasFound
+from assistant.check.diver import Found, Standing
+from assistant.check.roster import Roster
 from assistant.check.speech import Speech
 from assistant.check.turns import Number
 from assistant.check.verdict import Verdict
@@ -13,15 +14,6 @@ from assistant.language.numbers import read_back
 from assistant.language.replies import Replies
 
 WAITING = (Standing.BEGUN, Standing.UNCHECKED)
-
-
-@dataclass(frozen=True, slots=True)
-class GasFound:
-    """What the gas of a group allows: who has least, for how many minutes, and who has too little for the dive."""
-
-    limited_by: str
-    minutes: float
-    short: tuple[str, ...]
 
 
 class BoatWords:

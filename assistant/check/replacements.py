@@ -44,7 +44,7 @@ def replace_item(draft: Draft, number: Number) -> None:
     if holder is not None or swaps.refused(draft.progress.apart, item, number):
         name, speech = draft.ground.check.item(item).name, draft.ground.speech
         names = {"item": name, "number": speech.number(number), "another": speech.another(item)}
-        draft.tell("on_another" if holder else "same_again", **names, diver=holder or "")
+        draft.tell("on_another" if holder else "same_again", **names)
         ask_replacement(draft, "refused")
         return
     draft.add("replaced", item=item, old=draft.progress.on.get(item), new=number, **draft.heard())

@@ -12,7 +12,7 @@ import click
 
 from assistant.app import Parts
 from assistant.boat import Boat, Outing
-from assistant.boat_words import GasFound
+from assistant.boat_gas import GasFound
 from assistant.commands.check import keyboard, log_saver, new_session_id, open_log, voice
 from assistant.commands.options import (
     Loaded,

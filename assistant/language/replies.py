@@ -35,7 +35,7 @@ FIELDS: Mapping[str, str] = {
     "coming_back": "", "left_open_last": "",
     "another": "item", "ask_replacement": "another", "ask_number": "", "replaced": "item number",
     "replaced_unmarked": "item", "same_again": "item number another",
-    "on_another": "item number diver another", "returned_sound": "count", "returned_faulty": "reasons", "no_spare": "",
+    "on_another": "item number another", "returned_sound": "count", "returned_faulty": "reasons", "no_spare": "",
     "confirm": "reading", "reading_odd": "reading low high", "reading_unclear": "",
     "reading_refused": "reading problem mend", "judged_fault": "verdict say", "judged_again": "verdict", "denied": "",
     **FINDINGS,

@@ -16,10 +16,12 @@ of the plan; a name is said once, in `diver_planned`, and lies apart from the ha
                      with `because` "exchanged", in the same transaction
     diver_taken_off  trip, place
     diver_put_back   trip, place
-    boat_judged      trip, verdict (ready, hold), and places: ready, hold, begun, unchecked, off; gas (words or "")
+    boat_judged      trip, verdict (ready, hold), and places: ready, hold, begun, unchecked, off; gas (null, or
+                     {place of who has least, minutes, short [places]})
 
-All but the first four also have `heard` and `by` (voice, typed). In the checks: `set_apart` (item, number) takes
-an item off the rail until `returned_to_rental` (item, number), which the shop's page writes after a bench check.
+All but the first four also have `heard` and `by` (voice, typed); a first name in `heard` reads "(name)". In the
+checks: `set_apart` (item, number) takes an item off the rail until `returned_to_rental` (item, number), which the
+shop's page writes after a bench check.
 """
 
 from __future__ import annotations

@@ -129,6 +129,9 @@ def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[...,
         guide.end()
         never = marked(text, "!")
         assert [line for line in watching.lines for words in never if words in plain(line)] == []
+        names = [line.split(",")[1].lower() for line in marked(text, "plan:")[1:] if line.split(",")[1].isalpha()]
+        assert [entry.link.facts for entry in log.entries() for name in names if name in entry.link.facts.lower()
+                and name != "spare"] == []  # fmt: skip
         assert log.verify().ok
         return [brief(entry.kind, entry.facts) for entry in day_entries(log, "day-1") if entry.kind in FACTS
                 and entry.session != "other"]  # fmt: skip

@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 
 from assistant import boat
 from assistant.app import Parts
+from assistant.check.diver import Standing
 from assistant.check.rail import RAIL_KINDS, Rail
-from assistant.check.roster import Roster, Standing
+from assistant.check.roster import Roster
 from assistant.check.steps import Check, Remedy
 from assistant.check.turns import Expects, Fact, Record
 from assistant.events import Care, Doubted, Heard, Match, Silent, Why

@@ -30,7 +30,7 @@ def facts(check: Check, step: Step) -> dict[str, str]:
         "name": step.name, "good": step.examples[0], "bad": step.examples[1], "item": check.item(step.item).name,
         "another": check.item(step.item).another or f"another {check.item(step.item).name}",
         "items": "cylinder four", "number": "one four", "count": "25", "open": "3", "reading": "one nine five bar",
-        "diver": "four", "limit": "one eight zero bar", "verdict": "Low.",
+        "limit": "one eight zero bar", "verdict": "Low.",
         "problem": "Lower than the lowest.", "mend": "Say them again.", "plan": "two one percent",
         "tolerance": "one percent", "deepest": "three three metres", "depth": "one eight metres",
         "last": "june two zero two six", "dip": "two bar", "back": "two bar", "fall": "two bar",
