@@ -12,6 +12,7 @@ WORDS = {
     "group": "Lead the divers of a trip, in any order.",
     "demo": "Rehearse a whole check with a synthetic diver.",
     "hear": "Hear recorded files against one step or a phrase file.",
+    "practise": "Say each answer three times; see what is heard well.",
     "log": "Show the record, or verify it.",
     "record": "Take the record out, bring one in, remove a diver's words.",
     "shop": "Show the record in a browser: the day, faults, repairs, what is due.",

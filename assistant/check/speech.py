@@ -14,7 +14,7 @@ from assistant.check.turns import Judged, Number, Numbers, Spoken
 from assistant.check.verdict import RANKS, Reason, Verdict
 from assistant.errors import GrammarError
 
-OWN_WORDS = ("early", "too_loud", "too_faint", "near", "unsteady", "too_long", "noise")  # then the question again
+OWN_WORDS = ("early", "too_loud", "too_faint", "near", "unsteady", "too_long", "noise", "more")  # and again
 KEYS = (
     *OWN_WORDS, *(f"reason_{rank}" for rank in RANKS), "more_reasons", "no_phrase", "known_wrong", "out_of_place",
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",

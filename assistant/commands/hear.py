@@ -126,6 +126,7 @@ RULES = {
     "early": "it began before we had finished speaking",
     "too_loud": "it clips, or the deck drowns it",
     "too_faint": "it is hardly louder than the deck",
+    "more": "a voice as loud as the answer was there before or behind its words",
     "unsteady": "the reading changed while it should have settled",
 }
 

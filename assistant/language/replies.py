@@ -41,7 +41,7 @@ FIELDS: Mapping[str, str] = {
     **FINDINGS,
     "not_understood_1": "good bad", "not_understood_2": "good bad", "not_understood_3": "good bad",
     "no_phrase": "", "known_wrong": "", "near": "", "unsteady": "", "too_loud": "", "too_faint": "", "early": "",
-    "too_long": "", "noise": "", "silent": "prompt", "silent_waiting": "",
+    "more": "", "too_long": "", "noise": "", "silent": "prompt", "silent_waiting": "",
     "waiting": "", "carrying_on": "prompt", "cannot_be_absent": "prompt", "where": "number count name open",
     "corrected": "prompt", "corrected_fault": "item prompt", "nothing_to_correct": "prompt",
     "went_back": "name prompt", "at_first_step": "prompt", "out_of_place": "prompt", "note_speak": "",

@@ -161,9 +161,9 @@ class Log(Reader):
             yield
 
     def prove(self) -> None:
-        """Commits, synced, a row put in and taken out: the disk takes writes, no event comes of it. Raises as append_all.
+        """Commits, synced, a row put in and taken out: the disk takes writes, no event comes of it.
 
-        SQLite writes no page for an UPDATE that changes nothing, so it has to be a row.
+        SQLite writes no page for an UPDATE that changes nothing, so it has to be a row. Raises as append_all.
         """
         with telling(self.path), self._transaction():
             self._db.execute("INSERT INTO migration VALUES (-1, 'proof')")

@@ -17,7 +17,6 @@ from assistant.commands.options import Loaded
 from assistant.language.phrases import expand, parse
 from assistant.language.rules import number_nodes
 
-
 VOICES = ["gmw/en-gb-x-rp", "gmw/en-us", "gmw/en"]
 
 

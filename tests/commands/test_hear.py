@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from assistant.commands.hear import RULES
+from assistant.events import Why
 from audio.voice import Voice
 
 PHRASES = """
@@ -101,3 +103,7 @@ def test_bad_sequence(kitcall: Any, short: Path, tmp_path: Path) -> None:
     assert 'the one word "okay" would pass a critical step' in done.stdout
     told = json.loads(kitcall("sequence", "--json", bad).stdout)
     assert [refusal["rule"] for refusal in told["refusals"]].count("one_word") == 1
+
+
+def test_every_doubt_has_a_rule_to_explain_it() -> None:
+    assert set(RULES) == {why.value for why in Why}
