@@ -120,7 +120,8 @@ def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[...,
         log.append_all("day-1", plan.records(led.check, "2026-05-04"), led.check.digest)
         for item, number in (line.split() for line in marked(text, "apart:")):
             log.append_all("other", [("set_apart", {"item": item, "number": number, "step": "", "code": ""})], "")
-        commands = with_group(shipped_commands(), led.check, (), led.recogniser.knows)
+        names = [row.diver for row in plan.rows if row.diver.isalpha() and row.diver != "spare"]
+        commands = with_group(shipped_commands(), led.check, names, led.recogniser.knows)
         guide = Guide(text, watching.lines, by, aloud)
         parts = Parts(log, guide, ShownMouth(), watching, Expected(led.check, commands, led.recogniser.knows),
                       shipped_replies("en"))  # fmt: skip
@@ -129,9 +130,8 @@ def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[...,
         guide.end()
         never = marked(text, "!")
         assert [line for line in watching.lines for words in never if words in plain(line)] == []
-        names = [line.split(",")[1].lower() for line in marked(text, "plan:")[1:] if line.split(",")[1].isalpha()]
-        assert [entry.link.facts for entry in log.entries() for name in names if name in entry.link.facts.lower()
-                and name != "spare"] == []  # fmt: skip
+        told = [entry.link.facts for entry in log.entries()]
+        assert [facts for facts in told for name in names if name in facts.lower()] == []
         assert log.verify().ok
         return [brief(entry.kind, entry.facts) for entry in day_entries(log, "day-1") if entry.kind in FACTS
                 and entry.session != "other"]  # fmt: skip
