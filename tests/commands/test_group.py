@@ -17,6 +17,7 @@ from assistant.record import Reader
 
 PLAN = "trip,diver,regulator,jacket,fins,litres,depth_m,minutes\nReef,1,12,7,3,12,18,20\nReef,2,14,8,4,12,18,20\n"
 GOOD = ("every hose looks fine", "adds gas and stops", "fins sit well and straps strong")
+AFTER = ("group", "--typed", "--quiet", "--after-dive")
 BACK = ("both breathed dry throughout", "jacket worked throughout", "everything stayed tight", "fifty five bar",
         "rinsed in fresh water", "both breathed in the shallows")  # fmt: skip
 
@@ -47,7 +48,7 @@ def test_a_group_is_led_to_its_boat_and_back(group: Callable[..., Any], kitcall:
     assert second.returncode == 0, second.stdout
     assert "The check was broken off. At Inflator we go on." in second.stdout
     assert "The boat is ready. Ready: one, two." in second.stdout
-    back = group("next diver", *BACK, "next diver", "wet breath", *BACK[1:], words=("group", "--typed", "--quiet", "--after-dive"))  # noqa: E501
+    back = group("next diver", *BACK, "next diver", "wet breath", *BACK[1:], words=AFTER)
     assert back.returncode == 0, back.stderr
     assert "Diver two: something for the shop. That was everybody." in back.stdout
     again = kitcall("plan-day", kitcall.folder / "day.csv", "--store", kitcall.store, "--date", "2026-05-05")
