@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import wave
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 
@@ -15,12 +15,14 @@ from assistant.events import Doubted, Heard, Silent, Why
 from assistant.language.expected import Expected
 from assistant.language.phrases import spoken_words
 from assistant.record import Clip
-from audio.activity import Activity
+from audio.activity import Activity, Level
 from audio.capture import Microphone
 from audio.ear import Ear
 from audio.frames import FRAME_S, RATE_HZ, Frame
 from audio.play import Speaker
 
+MEASURED_FRAMES = 30  # 0.6 s
+LOUD_DB = -18.0  # a voice 6 dB above it would clip
 NOTE_PAUSE_S = 1.5  # a note ends after this much quiet
 PROVEN_FRAMES = 10  # 0.2 s; a microphone counts as back when so much has come
 
@@ -37,12 +39,19 @@ class MicrophoneEars:
         self, ear: Ear, microphone: Microphone, key_pressed: Callable[[], bool], speaker: Speaker | None = None
     ) -> None:
         self._ear, self._microphone, self._key_pressed, self._speaker = ear, microphone, key_pressed, speaker
-        self._was_pressed = False
+        self._was_pressed = self._has_measured = False
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
-        """Listen for one answer; a key pressed before the start begins the check."""
+        """Listen for one answer; a key pressed before the start begins the check. Before the first step's answer the
+        deck is measured: where it leaves no room for a voice, that is said instead of guessing."""
         self._was_pressed = False
         frames = self._until_key() if expects.kind == "start" else iter(self._microphone)
+        if expects.kind == "step" and not self._has_measured:
+            self._has_measured = True
+            first = list(itertools.islice(frames, MEASURED_FRAMES))
+            if noise_db(first) > LOUD_DB:
+                return Doubted(Why.TOO_LOUD, detail=f"the deck alone is at {noise_db(first):.0f} dB of full scale")
+            frames = itertools.chain(first, frames)
         lost_before = self._microphone.counts.losses
         fact = self._ear.listen(frames, expected.at(expects), expects.window_s)
         if isinstance(fact, Heard) and self._microphone.counts.losses > lost_before:
@@ -105,6 +114,14 @@ class KeyboardEars:
     def reopen(self) -> bool:
         """A keyboard does not go away."""
         return True
+
+
+def noise_db(frames: Iterable[Frame]) -> float:
+    """The quietest level of these frames in the speech band, dB of full scale: the deck without a voice."""
+    level = Level()
+    for frame in frames:
+        level.take(frame)
+    return level.floor_db
 
 
 def record_note(frames: Iterator[Frame], window_s: float) -> Clip | None:

@@ -9,9 +9,12 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
+from assistant.check.turns import Expects
 from assistant.ears import PROVEN_FRAMES, MicrophoneEars
 from assistant.errors import AudioError, MicrophoneLost, NoMicrophone, NoSpeaker
-from audio.capture import Microphone
+from assistant.events import Doubted, Silent, Why
+from assistant.language.expected import Expected
+from audio.capture import Counts, Microphone
 from audio.ear import Ear
 from audio.frames import FRAME_SAMPLES, Frame
 from audio.play import Speaker
@@ -78,3 +81,40 @@ def test_microphone_comes_back_beside_an_open_speaker(soundcard: Callable[[str],
         assert speaker.play(TONE, 22_050) is True
         assert next(iter(microphone)).size == FRAME_SAMPLES
     assert threading.active_count() == 1
+
+
+class Hearing:
+    """An ear that only counts the frames it was given."""
+
+    def listen(self, frames: Iterator[Frame], listening: object, window_s: float) -> Silent:
+        return Silent(float(sum(1 for _ in frames)))
+
+
+class Deck:
+    """A microphone that gives a deck of one level, as often as it is asked."""
+
+    counts = Counts()
+
+    def __init__(self, rms: float) -> None:
+        self._sound = np.random.default_rng(3).normal(0, rms, 50 * FRAME_SAMPLES).astype(np.int16)
+
+    def __iter__(self) -> Iterator[Frame]:
+        return iter(self._sound.reshape(50, FRAME_SAMPLES))
+
+
+class Anything:
+    """Listenings of a check that nobody asks for."""
+
+    def at(self, expects: Expects) -> None:
+        return None
+
+
+@pytest.mark.parametrize(
+    ("rms", "first"), [(30.0, Silent(50.0)), (9000.0, Why.TOO_LOUD)], ids=["a quiet deck", "an engine at the ear"]
+)
+def test_the_deck_is_measured_before_the_first_step_and_no_frame_is_lost(rms: float, first: object) -> None:
+    ears = MicrophoneEars(cast(Ear, Hearing()), cast(Microphone, Deck(rms)), lambda: False)
+    step, expected = Expects("step", "mask", window_s=8.0), cast(Expected, Anything())
+    heard = ears.hear(step, expected)
+    assert (heard.why if isinstance(heard, Doubted) else heard) == first
+    assert ears.hear(step, expected) == Silent(50.0)
