@@ -40,6 +40,7 @@ HOT_DEGC = 80.0  # Raspberry Pi documentation, "Frequency management and thermal
 TONES_HZ = (700, 1100, 1700)  # inside the speech band, and no harmonics of one another
 TONE_S, TONE_PEAK = 0.3, 8000
 HEARD_OVER_DB = 10.0
+SLOW_VOICE_S = 45.0  # a small machine that has just started, or an emulated one; a hang is still told
 ECHO_S = 1.0  # how long after the tones they may still arrive, over a slow sound server
 SELF_TEST = "self-test"  # the session under which the record keeps that one was made
 
@@ -178,7 +179,7 @@ def hear_own_voice(gear: Gear) -> Finding:
     """The start phrase, rendered by our own voice, is understood by the real ear, without any room between."""
     loaded = load_check(gear.sequence, gear.model)
     phrase = " ".join(sorted(expand(parse(loaded.check.start[0]), {}), key=lambda words: len(words))[-1])
-    with Voice(folder=voice_cache()) as own:
+    with Voice(folder=voice_cache(), deadline_s=SLOW_VOICE_S) as own:
         samples, rate_hz = own.render(phrase)
     heard = Ear(loaded.recogniser).listen(padded(samples, rate_hz), loaded.expected.at(Expects("start")))
     if isinstance(heard, Heard) and heard.match.meaning == "start":

@@ -33,7 +33,7 @@ from assistant.commands.options import (
     sequence_option,
 )
 from assistant.events import Heard
-from assistant.fitness import padded, read_version
+from assistant.fitness import SLOW_VOICE_S, padded, read_version
 from assistant.record import Log
 from audio.ear import Ear
 from audio.frames import FRAME_S
@@ -81,7 +81,7 @@ def hearing(loaded: Loaded, answers: int) -> Iterator[Row]:
     """Answers rendered, listenings built, answers heard: each timed by itself."""
     ear, renders_s, builds_s, shares, right, wrong = Ear(loaded.recogniser), [], [], [], 0, 0
     asked = [(step, words) for place in range(answers) for step, words in [answer(loaded, place)]]
-    with Voice() as own:
+    with Voice(deadline_s=SLOW_VOICE_S) as own:
         for step, words in asked:
             (samples, rate_hz), render_s = timed(lambda words=words: own.render(words))  # type: ignore[misc]
             expects = Expects("step", step.id)
