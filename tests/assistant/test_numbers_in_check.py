@@ -66,9 +66,9 @@ def answers_at(held: Any, step: str) -> list[tuple[Any, ...]]:
 
 TYPED: list[tuple[str, str, Sequence[str], list[tuple[Any, ...]], str]] = [
     ("bar", "pressure", ["one nine five bar"], [("passed", "enough", 195.0, None)],
-     "One nine five bar, enough: this centre asks for one eight zero bar or more."),
+     "One nine five bar, enough: one eight zero bar is asked for."),
     ("psi", "pressure", ["twenty nine hundred p s i"], [("passed", "enough", 2900.0, None)],
-     "Two nine zero zero p s i, enough: this centre asks for one eight zero bar or more."),
+     "Two nine zero zero p s i, enough: one eight zero bar is asked for."),
     ("too little", "pressure", ["one seven nine"], [("fault", "low", 179.0, "low_pressure")],
      "One seven nine bar is below the one eight zero bar this centre asks for. Not enough for the plan."),
     ("too much", "pressure", ["three two zero bar"], [("fault", "high", 320.0, "over_pressure")],
@@ -92,7 +92,7 @@ TYPED: list[tuple[str, str, Sequence[str], list[tuple[Any, ...]], str]] = [
     ("stamp out", "test_stamp", ["tested march twenty twenty"], [("fault", "out", 202003, "out_of_date")],
      "Tested march two zero two zero, and good only through march two zero two five: out of test. Out of date."),
     ("air", "contents_label", ["label says air"], [("passed", "matches", 20.9, None)],
-     "Two zero point nine percent of oxygen against two zero point nine percent planned"),
+     "Two zero point nine percent, two zero point nine percent planned: deepest five six metres, noted."),
     ("another mix", "contents_label", ["label says thirty one point eight"], [("fault", "differs", 31.8, "wrong_gas")],
      "Three one point eight percent of oxygen is more than one percent from the two zero point nine percent planned."),
     ("breaths by words", "breaths_main", ["three dry breaths needle stays put"], [("passed", None, None, None)],
@@ -228,7 +228,7 @@ def test_a_centres_settings_file(good: dict[str, str], tmp_path: Path, model_fol
     command = ["check", "--typed", "--quiet", "--now", "--store", str(tmp_path / "r.db"), "--model", str(model_folder)]
     told = {name: CliRunner().invoke(main, [*command, "--new", *more], input=lines).output
             for name, more in (("own", ("--settings", str(own))), ("built in", ()))}  # fmt: skip
-    assert "One six five bar, enough: this centre asks for one five zero bar or more." in told["own"]
+    assert "One six five bar, enough: one five zero bar is asked for." in told["own"]
     assert "One six five bar is below the one eight zero bar" in told["built in"]
 
 
