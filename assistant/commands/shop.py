@@ -147,7 +147,7 @@ def rehearse(local: tzinfo) -> Path:
     with closing(log), Ledger(fresh, local) as ledger:
         days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock)
         with click.progressbar(
-            days.play(REHEARSED_DAYS, REHEARSED_DIVERS), REHEARSED_DAYS, "An invented fortnight"
+            days.play(REHEARSED_DAYS, REHEARSED_DIVERS, False), REHEARSED_DAYS, "An invented fortnight"
         ) as bar:
             for _ in bar:
                 pass

@@ -48,8 +48,11 @@ def by_kind(visit: Visit, ledger: Ledger) -> str:
     months = [line.month for line in read_months(ledger, SEASON_MONTHS)]
     chart = _chart(pygal.Line, months, dots_size=5, legend_at_bottom=True, legend_at_bottom_columns=2)
     for place, kind in enumerate(faults_by_kind(ledger, months, visit.query("kind"))[:KINDS_DRAWN]):
-        name = f"{visit.shop.names.step(kind.step)}: {visit.shop.names.fault(kind.step, kind.code)}"
-        chart.add(name, list(kind.by_month), stroke_style={"dasharray": DASHES[place], "width": 3})
+        chart.add(
+            visit.shop.names.fault(kind.step, kind.code),
+            list(kind.by_month),
+            stroke_style={"dasharray": DASHES[place], "width": 3},
+        )
     return _svg(chart, "kinds")
 
 
@@ -84,8 +87,8 @@ def minutes(visit: Visit, ledger: Ledger) -> str:
 def again(visit: Visit, ledger: Ledger) -> str:
     """The steps whose question had to be asked again most often, in percent."""
     steps = [line for line in steps_asked_again(ledger) if line.asked][:10]
-    chart = _chart(pygal.HorizontalBar, [visit.shop.names.step(line.step) for line in reversed(steps)],
-                   **PLAIN_BARS)  # fmt: skip
+    labels = [visit.shop.names.step(line.step) for line in reversed(steps)]
+    chart = _chart(pygal.HorizontalBar, labels, show_legend=False)
     chart.add("percent", [round(100 * line.share, 1) for line in reversed(steps)])
     return _svg(chart, "again")
 

@@ -36,7 +36,9 @@ class Names:
         return self.steps.get(key or "") or plain(key or "no step")
 
     def fault(self, step: str | None, code: str | None) -> str:
-        return self.faults.get((step or "", code or "")) or plain(code or "fault")
+        """The fault's own name, which says what it is of; without one, step and code as words."""
+        known = self.faults.get((step or "", code or ""))
+        return known[:1].upper() + known[1:] if known else f"{self.step(step)}: {plain(code or 'fault').lower()}"
 
 
 class Verify(Protocol):

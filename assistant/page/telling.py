@@ -46,7 +46,7 @@ def _add(turn: Turn, kind: str, facts: Mapping[str, Any], names: Names) -> None:
     heard = facts.get("heard") or facts.get("phrase")
     if heard:
         by = f" ({facts['by']})" if facts.get("by") not in (None, "voice") else ""
-        turn.heard.append(f"{heard}{by}")
+        turn.heard.append(f"“{heard}”{by}")
     if kind == "noted" and facts.get("clip"):
         turn.clips.append(str(facts["clip"]))
     turn.fault = turn.fault or facts.get("outcome") == "fault" or facts.get("verdict") == "hold"

@@ -26,6 +26,7 @@ DOINGS = {
     "point_carried": "carried over",
     "day_signed": "day signed off",
 }
+REASONS = {"open_critical": "left open, and critical", "open": "left open"}
 WHATS = {"service": "service", "test": "pressure test", "visual": "visual inspection", "bought": "bought"}
 VERDICTS = {"ready": "READY", "hold": "HOLD", "sound": "SOUND", "faulty": "FAULTY", "": "not finished"}
 
@@ -67,13 +68,13 @@ def spelled(moment: datetime | None) -> str:
 
 
 def reason(facts: Mapping[str, Any], names: Any) -> str:
-    """One reason of a HOLD as words: `Inflator: sticks`."""
+    """One reason of a HOLD as words: `Inflator sticks`, `Deflate hose: left open`, `Jacket: no spare`."""
     step, code, kind = (str(facts.get(name) or "") for name in ("step", "code", "kind"))
     if code:
-        return f"{names.step(step)}: {names.fault(step, code)}"
-    said = kind.replace("_", " ") or "not said why"
-    item = f" ({names.item(str(facts['item']))})" if facts.get("item") else ""
-    return f"{names.step(step)}: {said}{item}" if step else f"{said}{item}"
+        return str(names.fault(step, code))
+    of = names.step(step) if step else names.item(str(facts["item"])) if facts.get("item") else ""
+    said = REASONS.get(kind) or kind.replace("_", " ") or "not said why"
+    return f"{of}: {said}" if of else said
 
 
 def link(path: str, **query: object) -> str:

@@ -96,14 +96,18 @@ class SeasonDays:
         self._judges = Judges(defaults())
         self._store = Store(shape, check, date.fromisoformat(shape.first_day), self._random)
 
-    def play(self, days: int, divers: int) -> Iterator[date]:
-        """Plays so many days with so many divers each; gives each day when it is over."""
+    def play(self, days: int, divers: int, last_evening: bool = True) -> Iterator[date]:
+        """Plays so many days with so many divers each; gives each day when it is over.
+
+        Without `last_evening` the last day's work in the shop is left to whoever looks.
+        """
         first = date.fromisoformat(self._shape.first_day)
         self._register(first)
         for number in range(days):
             today = first + timedelta(days=number)
             self.morning(today, divers)
-            self.evening(today)
+            if last_evening or number < days - 1:
+                self.evening(today)
             yield today
 
     def things(self) -> list[Thing]:

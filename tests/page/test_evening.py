@@ -220,7 +220,7 @@ def test_the_day_sheet_on_paper(open_page: Callable[..., Page], paper: str, size
     assert (abs(float(box.width) - size[0]) < 2, abs(float(box.height) - size[1]) < 2) == (True, True)
     text = plain_text(read)
     for words in ("Day sheet, Tuesday 14 July 2026", "3 checks, 1 READY, 2 faults, 2 open points", "Ann", "READY",
-                  "HOLD", "inflator sticks", "certifies nothing", "Name, time, signature"):  # fmt: skip
+                  "HOLD", "Inflator sticks", "certifies nothing", "Name, time, signature"):  # fmt: skip
         assert words in text
     assert "Set apart Items" not in text
 
@@ -242,7 +242,7 @@ def test_a_voice_note_is_there_to_play(open_page: Callable[..., Page], served) -
 def test_a_check_tells_what_was_said_heard_and_decided(open_page: Callable[..., Page]) -> None:
     told = open_page("/check?id=check-0").locator(".told").inner_text()
     for words in ("Inflator", "kitcall said", "Press the inflator.", "heard", "“inflator sticks”", "decided",
-                  "FAULT: inflator sticks", "Jacket 7 set apart", "Jacket 7 replaced by 20"):  # fmt: skip
+                  "FAULT: Inflator sticks", "Jacket 7 set apart", "Jacket 7 replaced by 20"):  # fmt: skip
         assert words in told
 
 
