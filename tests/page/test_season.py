@@ -1,7 +1,6 @@
 """The invented season's figures on the page equal those that its divers counted with their own eyes.
 
-Six days of eight divers as text in every run; KITCALL_SEASON=120x40 plays the whole season (some minutes), and
-`python tests/page/spoken_sample.py` speaks a few of its checks to the real recogniser.
+Six days of eight divers as text in every run; KITCALL_SEASON=120x40 plays the whole season (minutes).
 """
 
 from __future__ import annotations
