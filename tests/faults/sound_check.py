@@ -28,6 +28,7 @@ import numpy as np
 from kill_check import CHECK, EXPECTED, JUDGES, WEARS
 
 from assistant.app import Conversation, Parts
+from assistant.box import TouchedMicrophone
 from assistant.check.turns import Fact, Record, Start
 from assistant.ears import MicrophoneEars
 from assistant.errors import KitcallError
@@ -35,7 +36,6 @@ from assistant.language.replies import shipped_replies
 from assistant.mouth import SpokenMouth
 from assistant.record import Log, Reader
 from audio import model
-from audio.capture import Microphone
 from audio.ear import Ear
 from audio.play import Speaker
 from audio.recognise import Recogniser
@@ -117,9 +117,13 @@ class Watching:
         self._diver, self._until_s = diver, until_s
 
     def said(self, text: str) -> None:
+        self.look()
+        self._diver.lines_over()
+
+    def look(self) -> None:
+        """With every line and every frame: a waiting check would else go on for ten minutes."""
         if time.monotonic() > self._until_s:
             raise TimeoutError
-        self._diver.lines_over()
 
     def heard(self, fact: Fact) -> None: ...
     def recorded(self, records: Sequence[Record]) -> None: ...
@@ -132,7 +136,7 @@ def run_one(folder: Path, event: str, after_s: float, recogniser: Recogniser, co
     threading.Timer(after_s, card.happen, [event]).start()
     begun_s = time.monotonic()
     try:
-        hold(store, recogniser, Watching(diver, begun_s + LONGEST_S / 2), counts)
+        hold(store, recogniser, Watching(diver, begun_s + LONGEST_S), counts)
     except TimeoutError:
         counts["went on"] += 1
     except KitcallError as problem:
@@ -148,8 +152,9 @@ def run_one(folder: Path, event: str, after_s: float, recogniser: Recogniser, co
 
 def hold(store: Path, recogniser: Recogniser, watching: Watching, counts: Counter[str]) -> None:
     log = Log(store, device="victim", wall=lambda: datetime.now(UTC), monotonic=time.monotonic)
-    with log, Voice(folder=store.parent / "voice") as voice, Microphone("mic") as source, Speaker("deck") as out:
-        ears = MicrophoneEars(Ear(recogniser), source, lambda: time.monotonic() > watching._until_s + 5, out)
+    with log, Voice(folder=store.parent / "voice") as voice, TouchedMicrophone("mic") as source, Speaker("deck") as out:
+        source.each_frame = watching.look
+        ears = MicrophoneEars(Ear(recogniser), source, lambda: False, out)
         parts = Parts(log, ears, SpokenMouth(voice, out, source), watching, EXPECTED, shipped_replies("en"),
                       judges=JUDGES)  # fmt: skip
         Conversation(CHECK, "s", Start(WEARS, "4", "voice"), parts).run(at_once=True)

@@ -21,15 +21,15 @@ needs_strace = pytest.mark.skipif(not can("strace", "-o", os.devnull, "true"), r
 
 @needs_strace
 def test_errors_at_some_system_calls(campaign: Campaign) -> None:
-    counts, code = campaign("errors_store.py", "--every", "60", "--answers", "6")
+    counts, code = campaign("errors_store.py", "--every", "80", "--answers", "6")
     assert code == 0, counts
-    assert counts["runs"] >= 10
+    assert counts["runs"] >= 8
     assert counts["refused"] > 0  # else the errors hit nothing
 
 
 @needs_strace
 def test_a_writer_that_tells_too_early_is_caught(campaign: Campaign) -> None:
-    counts, code = campaign("errors_store.py", "--every", "60", "--answers", "6", "--hasty")
+    counts, code = campaign("errors_store.py", "--every", "150", "--answers", "5", "--hasty")
     assert counts["lost"] > 0
     assert code == 1
 
