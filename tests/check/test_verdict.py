@@ -90,3 +90,12 @@ def test_age(at_s: float, now_s: float, ready: bool, kits: Mapping[str, Check]) 
 
 def test_every_reason_has_a_reply(replies: Mapping[str, str]) -> None:
     assert [rank for rank in RANKS if f"reason_{rank}" not in replies] == []
+
+
+@pytest.mark.parametrize(("judged", "ready"), [({}, False), ({"judged": "bad"}, False), ({"judged": "good"}, True)],
+                         ids=["unjudged", "bad", "good"])  # fmt: skip
+def test_where_a_number_is_needed_only_a_good_one_passes(
+    judged: dict[str, str], ready: bool, kits: Mapping[str, Check]
+) -> None:
+    records = [BEGUN, ("answered", {"step": "pressure", "outcome": "passed", **judged})]
+    assert judge(kits["readings"], [(Record(kind, dict(facts)), 0.0) for kind, facts in records], 0.0).ready == ready
