@@ -70,7 +70,7 @@ def inject(folder: Path, answers: int, call: str, when: str, hasty: bool = False
     command = ["strace", "-qq", "-o", str(folder / "calls"), *paths, "-e", f"trace={CALLS}", *failure]
     child = [sys.executable, __file__, "--write", str(store), "--answers", str(answers)]
     child += ["--hasty"] * hasty
-    done = subprocess.run([*command, *child], capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run([*command, *child], capture_output=True, text=True, check=False, timeout=1200)
     return done.stdout.splitlines(), done.stderr, done.returncode
 
 
@@ -136,7 +136,7 @@ def fill_up(place: Path, free_bytes: int, counts: Counter[str]) -> None:
     ballast.write_bytes(bytes(room.f_bavail * room.f_frsize - free_bytes))
     store = place / "record.db"
     child = [sys.executable, __file__, "--write", str(store), "--answers", "400"]
-    done = subprocess.run(child, capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(child, capture_output=True, text=True, check=False, timeout=1200)
     ballast.unlink()
     judge(store, done.stdout.splitlines(), done.stderr, done.returncode, counts)
     counts["levels"] += 1
