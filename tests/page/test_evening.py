@@ -50,7 +50,7 @@ def open_page(chromium: Browser, served) -> Iterator[Callable[..., Page]]:
         context = chromium.new_context(viewport={"width": width, "height": 900}, base_url=served.url, **options)
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(90_000)  # a loaded machine is slow, not wrong
         page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
         page.on("requestfailed", lambda request: complaints.append(request.url))
         page.goto(path)
