@@ -45,7 +45,7 @@ class Settings:
     voice_from: float = 0.5  # the detector's probability that counts as a voice
     pre_roll_s: float = 0.50
     longest_s: float = 7.0
-    more_s: float = 0.2  # so much voice outside a pass's words: more was said than the pass
+    more_s: float = 0.14  # so much voice outside a pass's words: more was said than the pass
     clipped: float = 0.01  # share of samples at full scale from which a pass is not believed
     above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
     alternatives: int = 10

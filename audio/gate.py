@@ -39,9 +39,9 @@ class Margins:
     plain: float = 6.0  # how far below the best reading a listed phrase may lie
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
-    other_firm: float = 4.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    rival: float = 2.0  # a pass may lie this far below the rival decoding's best where that is nonsense
-    rival_faulty: float = 0.0  # and below one that a diver would say of bad kit
+    other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
+    rival: float = 1.0  # a pass may lie this far below the rival decoding's best where that is nonsense
+    rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
 
 
 @dataclass(frozen=True, slots=True)
