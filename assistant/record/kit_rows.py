@@ -163,8 +163,8 @@ def find_checks(ledger: Ledger, sought: Sought, before: int = 0) -> list[CheckLi
     named = "c.who IN (SELECT digest FROM log.personal WHERE text = ? COLLATE NOCASE)"
     conditions: list[tuple[bool, str, list[object]]] = [
         (True, "c.seq < ?", [before or 1 << 62]),
-        (bool(sought.since), "c.day >= ?", [sought.since]),
-        (bool(sought.until), "c.day <= ?", [sought.until]),
+        (bool(sought.since), "+c.day >= ?", [sought.since]),
+        (bool(sought.until), "+c.day <= ?", [sought.until]),
         (bool(sought.diver), named, [sought.diver]),
         (bool(sought.number), worn, [sought.item, sought.item, sought.number]),
         (bool(sought.fault), "c.seq IN (SELECT check_seq FROM faults WHERE step = ? AND code = ? AND withdrawn = 0)",
