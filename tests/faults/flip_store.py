@@ -120,7 +120,7 @@ def pair(folder: Path, pairs: int, counts: Counter[str]) -> None:
     for number in range(pairs):
         store = folder / f"pair{number}.db"
         children = [start(store, first) for first in (0, 1000)]
-        told = [child.communicate(timeout=120)[0].splitlines() for child in children]
+        told = [child.communicate(timeout=1200)[0].splitlines() for child in children]
         counts["pairs"] += 1
         counts["refused as busy"] += sum(lines == ["busy True"] for lines in told)
         counts["broke"] += sum(child.returncode != 0 for child in children)
@@ -133,7 +133,7 @@ def limit(folder: Path, limits: int, counts: Counter[str]) -> None:
         store = folder / f"limit{number}.db"
         most_bytes = (16 + number) << 20
         child = start(store, 0, lambda most=most_bytes: resource.setrlimit(resource.RLIMIT_AS, (most, most)))
-        told = child.communicate(timeout=120)[0].splitlines()
+        told = child.communicate(timeout=1200)[0].splitlines()
         counts["limits"] += 1
         counts["ended for want of memory"] += child.returncode != 0
         judge_told(store, told, counts)
