@@ -228,7 +228,8 @@ def test_the_day_sheet_on_paper(open_page: Callable[..., Page], paper: str, size
 def test_the_day_itself_prints_without_forms(open_page: Callable[..., Page]) -> None:
     text = plain_text(PdfReader(io.BytesIO(open_page().pdf())))
     assert "Tuesday 14 July 2026" in text
-    assert "Settle or carry over" not in text
+    assert "What was done, or why it waits" not in text
+    assert "Your name" not in text
 
 
 def test_a_voice_note_is_there_to_play(open_page: Callable[..., Page], served) -> None:
