@@ -30,6 +30,11 @@ def wordings(loaded: Loaded) -> dict[str, list[str]]:
     }
 
 
+def bare(words: str) -> str:
+    """Without the "and" that a phrase may have or not, and that a voice may swallow."""
+    return words.replace(" and ", " ")
+
+
 @pytest.mark.parametrize("voice", VOICES)
 def test_good_kit_is_ready(
     spoken: Callable[..., Any], loaded: Loaded, good: dict[str, str], voice: str
@@ -51,8 +56,8 @@ def test_good_kit_is_ready(
     answers = [(e.facts["step"], e.facts["outcome"], e.facts["by"]) for e in held.of("answered")]
     print(voice, "asked again:", [(e.facts["step"], e.facts["why"], e.facts["heard"]) for e in held.of("doubted")])
     assert sorted(answers) == sorted((step, "passed", "voice") for step in good)
-    assert [e for e in held.of("answered") if "judged" not in e.facts
-            and e.facts["heard"] not in said[e.facts["step"]]] == []  # fmt: skip
+    heard = [(e.facts["step"], e.facts["heard"]) for e in held.of("answered") if "judged" not in e.facts]
+    assert [(step, words) for step, words in heard if bare(words) not in {bare(way) for way in said[step]}] == []
     numbers = [(e.facts["step"], e.facts["value"], e.facts["unit"], e.facts["finding"])
                for e in held.of("answered") if "judged" in e.facts]  # fmt: skip
     assert numbers == [
