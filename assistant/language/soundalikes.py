@@ -27,7 +27,7 @@ COMMON_WORDS = Path("/usr/share/dict/american-english-small")  # Debian wamerica
 NEAR_SHORT, NEAR_LONG = 1, 2  # phonemes: how far a soundalike may be from a word of up to 3, and of more
 SHORT = 3
 NEAR_FAULTY = 2  # and a word that a diver says of bad kit, whatever the length
-LONGEST_S = 120.0
+LONGEST_S = 600.0  # a slow box takes its time, once
 
 
 def keep_soundalikes(words: Collection[str], folder: Path, language: str = "en") -> Soundalikes:
