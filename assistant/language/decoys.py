@@ -9,16 +9,15 @@ than to them. Findings behind both: tests/bench/bench_hearing.py.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
-from functools import cache, cached_property
+from functools import cached_property
 
 from assistant.check.steps import Check, Step
 from assistant.language.commands import Commands
-from assistant.language.files import Strict, grammar_file, read_shape
+from assistant.language.fillers import fillers
 from assistant.language.listening import for_step
 from assistant.language.negation import negations
 from assistant.language.phrases import Words, expand
-from assistant.language.rules import number_nodes, numbers_file, parse_once
-from assistant.language.sound import distances, missing_sounds
+from assistant.language.rules import number_nodes, parse_once
 from assistant.language.soundalikes import Soundalikes, find_soundalikes
 
 Knows = Callable[[str], bool]
@@ -26,7 +25,6 @@ NEGATED = "negated"
 LIKE_AND = "aren't"  # sounds nearly like "and", and nobody says "band tight aren't cylinder solid"
 MOST_PASSES = 400  # word strings of one step's passes; a sequence with more is refused by the checker
 Find = Callable[[Collection[str]], Soundalikes]  # words in, what sounds like each
-NEAR_FIGURE = 2  # phonemes
 
 
 class Decoys:
@@ -72,33 +70,6 @@ class Decoys:
 
 def _joined(form: Words) -> Words:
     return tuple("and" if word == LIKE_AND else word for word in form)
-
-
-class FillersFile(Strict):
-    """The shape of fillers.toml: words with white space between."""
-
-    hedges: str
-    questions: str
-    talk: str
-
-
-@cache
-def fillers(language: str = "en") -> tuple[str, ...]:
-    """Everyday words, in the order of fillers.toml, each once."""
-    file = read_shape(grammar_file("fillers.toml", language), FillersFile)
-    return tuple(dict.fromkeys((file.hedges + " " + file.questions + " " + file.talk).split()))
-
-
-@cache
-def fillers_beside_figures(language: str = "en") -> tuple[str, ...]:
-    """Everyday words, without those at most one phoneme from a figure: where a number may stand alone, "for" would
-    be heard for "four", and "to" for "two". "Oh" is let be: half of the small words are near it."""
-    worth = numbers_file(language).words
-    figures = [(word,) for word, value in worth.items() if value < 10 and word not in ("a", "oh")]
-    words = [word for word in fillers(language) if word not in worth and not missing_sounds((word,))]
-    near = distances(figures, [(word,) for word in words], NEAR_FIGURE).min(axis=0) <= NEAR_FIGURE
-    dropped = {word for word, is_near in zip(words, near, strict=True) if is_near}
-    return tuple(word for word in fillers(language) if word not in dropped)
 
 
 def pass_strings(check: Check, step: Step) -> Iterator[Words]:

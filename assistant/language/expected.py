@@ -11,7 +11,8 @@ from assistant.errors import BadInput
 from assistant.events import Listening
 from assistant.language import listening
 from assistant.language.commands import Commands
-from assistant.language.decoys import Decoys, Find, fillers, fillers_beside_figures
+from assistant.language.decoys import Decoys, Find
+from assistant.language.fillers import fillers, fillers_beside_figures
 from assistant.language.numbers import read
 from assistant.language.soundalikes import find_soundalikes
 

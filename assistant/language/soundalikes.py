@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from assistant.errors import GrammarError
+from assistant.language.fillers import fillers
 from assistant.language.negation import faulty_words
 from assistant.language.sound import dictionary_words, distances, missing_sounds, phonemes
 
@@ -26,7 +27,7 @@ Soundalikes = Mapping[str, tuple[str, ...]]
 COMMON_WORDS = Path("/usr/share/dict/american-english-small")  # Debian wamerican-small: SCOWL up to size 35
 NEAR_SHORT, NEAR_LONG = 1, 2  # phonemes: how far a soundalike may be from a word of up to 3, and of more
 SHORT = 3
-NEAR_FAULTY = 2  # and a word that a diver says of bad kit, whatever the length
+NEAR_FAULTY = 2  # and a word that a diver says of bad kit, or an everyday word of talk, whatever the length
 LONGEST_S = 600.0  # a slow box takes its time, once
 
 
@@ -55,7 +56,8 @@ def find_soundalikes(words: Collection[str], language: str = "en") -> Soundalike
     common, faulty = common_words(), faulty_words(language)
     known = [word for word in dictionary_words() if word in common or word in faulty]
     apart = distances([(word,) for word in sounding], [(word,) for word in known], max(NEAR_LONG, NEAR_FAULTY))
-    far = np.array([NEAR_FAULTY if word in faulty else 0 for word in known])
+    told = faulty | set(fillers(language))  # talk that sounds like a pass must not stand beside it as talk
+    far = np.array([NEAR_FAULTY if word in told else 0 for word in known])
     return {
         word: tuple(known[at] for at in np.flatnonzero((row > 0) & (row <= np.maximum(far, reach(word)))))
         for word, row in zip(sounding, apart, strict=True)
@@ -85,7 +87,8 @@ def _read_common() -> bytes:
 
 def _digest(words: Collection[str], language: str) -> str:
     """Of all that the result depends on: the words, both lists, and this file's own rules."""
-    parts = (" ".join(sorted(words)), " ".join(sorted(faulty_words(language))), Path(__file__).read_text("utf-8"))
+    told = (*faulty_words(language), *fillers(language))
+    parts = (" ".join(sorted(words)), " ".join(sorted(told)), Path(__file__).read_text("utf-8"))
     return hashlib.sha256("\n".join(parts).encode() + _read_common()).hexdigest()
 
 

@@ -175,9 +175,9 @@ def good() -> dict[str, str]:
     """A good kit's answers, step by step, in words of the sequence's own phrases."""
     return {
         "test_stamp": "stamp reads march twenty twenty four",
-        "contents_label": "label says air",
+        "contents_label": "label says breathing air",
         "valve_seal": "seal ring okay and in place",
-        "band": "cylinder sits solid in its band",
+        "band": "band tight and cylinder solid",
         "hoses": "hoses gone over and okay",
         "gauge_zero": "gauge reads zero",
         "valve_open": "fully open and everything quiet",
@@ -190,8 +190,8 @@ def good() -> dict[str, str]:
         "jacket_holds": "jacket stays full and hard",
         "mouthpiece_main": "mouthpiece okay and tie tight",
         "mouthpiece_alternate": "octopus okay and tie tight",
-        "breaths_main": "three dry breaths needle stays put",
-        "breaths_alternate": "octopus breathes dry needle stays put",
+        "breaths_main": "three dry breaths needle rock solid",
+        "breaths_alternate": "octopus breathes dry needle rock solid",
         "purge": "both purges work and shut off",
         "mask": "mask and strap okay",
         "fins": "fins and straps okay",

@@ -29,9 +29,9 @@ from recordings import RATE_HZ, Clip, Sound
 
 from assistant.events import Heard, Hearing, Listening
 from assistant.language.commands import shipped_commands
-from assistant.language.decoys import fillers_beside_figures
 from assistant.language.expected import value_of
 from assistant.language.files import grammar_file
+from assistant.language.fillers import fillers_beside_figures
 from assistant.language.listening import for_number
 from assistant.language.phrase_file import load_phrases
 from assistant.language.sequence import load

@@ -25,9 +25,9 @@ from assistant.check.steps import Number, Reading, Step
 from assistant.errors import BadInput
 from assistant.events import Heard, Hearing, Listening
 from assistant.language.commands import shipped_commands
-from assistant.language.decoys import fillers, fillers_beside_figures
 from assistant.language.expected import Expected, value_of
 from assistant.language.files import grammar_file
+from assistant.language.fillers import fillers, fillers_beside_figures
 from assistant.language.listening import for_number, for_step
 from assistant.language.rules import numbers_file
 from assistant.language.sequence import load
