@@ -2,7 +2,7 @@
 
     sequence: short           the check: short (tests/commands/short.toml) or rental (the shipped one)
     wears: jacket 7           an item with its number
-    > every hose looks fine   what the diver says; (good) is the first example of the step that is asked
+    > hoses gone over and okay   what the diver says; (good) is the first example of the step that is asked
     < hoses passed            said by kitcall since then: these words, in this order, in one line
     ! breathe                 never said: no line holds these words
     = answered hoses passed   the record: all answers, doubts, swaps and verdicts, as a whole list

@@ -26,9 +26,9 @@ REPLIES = shipped_replies("en")
 HOSES, INFLATOR = "Look at every hose where it meets the metal", "Press the inflator in short bursts."
 ANSWERS = {  # what a line of kitcall's holds, and what is said to it, in turn
     REPLIES["ready"]: ("start the check", "begin the check"),
-    HOSES: ("hoses all look fine", "every hose looks fine"),
-    INFLATOR: ("inflator works and stops", "adds gas and stops"),
-    "Fins: buckles": ("fins sit well and straps strong", "fins snug and straps strong"),
+    HOSES: ("every hose and fitting okay", "hoses gone over and okay"),
+    INFLATOR: ("inflator adds gas and shuts off", "inflator works and shuts off"),
+    "Fins: buckles": ("fins okay and straps okay", "fins and straps okay"),
     REPLIES["waiting"]: ("carry on", "please continue"),
 }
 GOOD = [(step, "passed", "", "voice") for step in ("fins", "hoses", "inflator")]

@@ -15,7 +15,7 @@ import pytest
 from assistant.record import Reader
 
 PLAN = "trip,diver,regulator,jacket,fins,litres,depth_m,minutes\nReef,1,12,7,3,12,18,20\nReef,2,14,8,4,12,18,20\n"
-GOOD = ("every hose looks fine", "adds gas and stops", "fins sit well and straps strong")
+GOOD = ("hoses gone over and okay", "inflator works and shuts off", "fins okay and straps okay")
 AFTER = ("group", "--typed", "--quiet", "--after-dive")
 BACK = ("both breathed dry throughout", "jacket worked throughout", "everything stayed tight", "fifty five bar",
         "rinsed in fresh water", "both breathed in the shallows")  # fmt: skip

@@ -48,13 +48,13 @@ def test_files_against_a_step(kitcall: Any, record: Callable[[str, str], Path], 
     silent, text = tmp_path / "silent.wav", tmp_path / "text.wav"
     soundfile.write(silent, np.zeros(16_000, np.int16), 16_000)
     text.write_text("no sound")
-    files = [record("inflator works and stops", "pass.wav"), record("inflator sticks", "fault.flac"),
+    files = [record("inflator adds gas and shuts off", "pass.wav"), record("inflator sticks", "fault.flac"),
              record("where are we", "command.flac"), silent, text, tmp_path / "missing.wav"]  # fmt: skip
     done = kitcall("hear", "--json", "--step", "inflator", "--sequence", short, *files)
     told = objects(done)
     assert [each["file"] for each in told] == [str(file) for file in files]
     assert [(each["outcome"], each.get("code"), each.get("phrase")) for each in told] == [
-        ("pass", None, "inflator works and stops"),
+        ("pass", None, "inflator adds gas and shuts off"),
         ("fault", "sticks", "inflator sticks"),
         ("command", "where", "where are we"),
         ("silent", None, ""),
@@ -97,7 +97,7 @@ def test_good_sequence(kitcall: Any, short: Path) -> None:
 def test_bad_sequence(kitcall: Any, short: Path, tmp_path: Path) -> None:
     """All that is wrong at once, with its place, in words and for programs."""
     bad, text = tmp_path / "bad.toml", short.read_text(encoding="utf-8")
-    bad.write_text(text.replace('"every hose looks fine", "hoses', '"okay", "every hose looks fine", "hoses'))
+    bad.write_text(text.replace('"hoses gone over and okay", "hoses', '"okay", "hoses gone over and okay", "hoses'))
     done = kitcall("sequence", bad)
     assert (done.returncode, done.stdout.splitlines()[-1]) == (1, "This sequence is refused.")
     assert 'the one word "okay" would pass a critical step' in done.stdout

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-WORN = ("start the check", "every hose looks fine", "inflator sticks", "swapped number nine",
-        "inflator works and stops", "fins sit well and straps strong")  # fmt: skip
+WORN = ("start the check", "hoses gone over and okay", "inflator sticks", "swapped number nine",
+        "inflator adds gas and shuts off", "fins okay and straps okay")  # fmt: skip
 
 
 @pytest.fixture

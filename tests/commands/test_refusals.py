@@ -16,7 +16,7 @@ import pytest
 from assistant.record import Log, Reader
 from audio.devices import Way, list_devices
 
-GOOD = ("start the check", "every hose looks fine", "adds gas and stops", "fins sit well and straps strong")
+GOOD = ("start the check", "hoses gone over and okay", "inflator works and shuts off", "fins okay and straps okay")
 Change = Callable[[str], str]
 
 
@@ -67,8 +67,8 @@ def test_refused(kitcall: Any, words: tuple[str, ...], settings: dict[str, str],
     [
         (lambda text: text + "\n[[step\n", ":"),
         (lambda text: text.replace("critical = true", "critical = true\ncolour = 1", 1), 'step[0] "hoses".colour'),
-        (lambda text: text.replace("every hose looks fine", "every hose looks fine ("), ":"),
-        (lambda text: text.replace("every hose looks fine", "every hoze looks fine", 1), "hoze"),
+        (lambda text: text.replace("hoses gone over and okay", "hoses gone over and okay ("), ":"),
+        (lambda text: text.replace("hoses gone over and okay", "every hoze looks fine", 1), "hoze"),
     ],
     ids=["not TOML", "a key that is none", "notation", "a word the recogniser lacks"],
 )

@@ -21,7 +21,7 @@ def killed(kitcall: Any, short: Path) -> list[str]:
                           env=kitcall.environment) as process:  # fmt: skip
         assert process.stdin is not None
         assert process.stdout is not None
-        process.stdin.write("start the check\nevery hose looks fine\n")
+        process.stdin.write("start the check\nhoses gone over and okay\n")
         process.stdin.flush()
         for line in process.stdout:
             lines.append(line.strip())
@@ -34,7 +34,7 @@ def killed(kitcall: Any, short: Path) -> list[str]:
 
 def test_it_goes_on_where_it_stood(kitcall: Any, killed: list[str], answers: Answers) -> None:
     assert answers(kitcall.store) == [("hoses", "passed", "", "typed")]
-    done = kitcall.typed_check("inflator works and stops", "fins sit well and straps strong")
+    done = kitcall.typed_check("inflator adds gas and shuts off", "fins okay and straps okay")
     assert "The check was broken off. At Inflator we go on." in done.stdout
     assert done.returncode == 0
     assert [step for step, *_ in answers(kitcall.store)] == ["hoses", "inflator", "fins"]
@@ -45,7 +45,7 @@ def test_another_sequence_is_refused_and_nothing_is_lost(
 ) -> None:
     other = tmp_path / "other.toml"
     other.write_text(short.read_text(encoding="utf-8") + "\n", encoding="utf-8")
-    refused = kitcall.typed_check("inflator works and stops", sequence=other)
+    refused = kitcall.typed_check("inflator adds gas and shuts off", sequence=other)
     first, second = refused.stderr.splitlines()
     assert refused.returncode == 2
     assert "was begun with the sequence short (SHA-256" in first
@@ -56,7 +56,7 @@ def test_another_sequence_is_refused_and_nothing_is_lost(
 
 def test_a_new_one_leaves_the_old_on_hold(kitcall: Any, killed: list[str], short: Path, answers: Answers) -> None:
     words = ("check", "--typed", "--quiet", "--new", "--now", "--sequence", short, "--store", kitcall.store)
-    done = kitcall(*words, typed="every hose looks fine\ninflator works and stops\nfins sit well and straps strong\n")
+    done = kitcall(*words, typed="hoses gone over and okay\ninflator adds gas and shuts off\nfins okay and straps okay\n")
     assert done.returncode == 0
     assert len(answers(kitcall.store)) == 4
     shown = kitcall("log", "show", "--json", "--store", kitcall.store)

@@ -158,7 +158,7 @@ def fill(log: Log, clock: Clock) -> None:
             write("set_apart", item="jacket", number=str(7 + number), step="inflator", code="sticks")
         if number == 0:
             write("replaced", item="jacket", old="7", new="20", heard="swapped number two zero")
-            write("answered", step="inflator", outcome="passed", heard="adds gas and stops", by="voice")
+            write("answered", step="inflator", outcome="passed", heard="inflator works and shuts off", by="voice")
         if number == 1:
             write("noted", (clip,), step="inflator", item="jacket", clip=clip.digest)
         if ends:
