@@ -97,7 +97,7 @@ def test_good_sequence(kitcall: Any, short: Path) -> None:
 def test_bad_sequence(kitcall: Any, short: Path, tmp_path: Path) -> None:
     """All that is wrong at once, with its place, in words and for programs."""
     bad, text = tmp_path / "bad.toml", short.read_text(encoding="utf-8")
-    bad.write_text(text.replace('"hoses gone over and okay", "hoses', '"okay", "hoses gone over and okay", "hoses'))
+    bad.write_text(text.replace('pass = ["hoses gone', 'pass = ["okay", "hoses gone'))
     done = kitcall("sequence", bad)
     assert (done.returncode, done.stdout.splitlines()[-1]) == (1, "This sequence is refused.")
     assert 'the one word "okay" would pass a critical step' in done.stdout
