@@ -33,7 +33,8 @@ class Found:
 @dataclass(frozen=True, slots=True)
 class Diver:
     """A diver as planned and called: `on` is worn while no check is begun; an item missing in it is not to be had.
-    `planned` is what the plan gave.
+    `planned` is what the plan gave; `lost` what the check after the dive set apart: the shop may return it, and then it
+    is still not on the diver.
 
     `check` and `back` are the sessions in force of the check before and after the dive.
     """
@@ -44,6 +45,7 @@ class Diver:
     planned: Mapping[str, Number]
     check: str = ""
     back: str = ""
+    lost: frozenset[tuple[str, Number]] = frozenset()
     is_off: bool = False
     water_l: float | None = None
 
@@ -63,6 +65,11 @@ class Course:
             return replace(self, entries=(*self.entries, (record, at_s)), is_foreign=True)
         progress = evolve(self.check, self.progress, record, at_s)
         return replace(self, entries=(*self.entries, (record, at_s)), progress=progress)
+
+    @property
+    def off(self) -> frozenset[tuple[str, Number]]:
+        """Items by number that this check set apart, and nothing has replaced."""
+        return frozenset((item, self.progress.on.get(item)) for item in self.progress.off)
 
     @property
     def is_begun(self) -> bool:

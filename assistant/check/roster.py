@@ -55,6 +55,7 @@ class Roster:
         if session in self.courses:
             course = self.courses[session].after(record, at_s)
             roster = replace(roster, courses={**self.courses, session: course})
+            roster = _set_ashore(roster, session, self.courses[session].off, course.off)
             return _lose(roster, record.facts) if record.kind == "replaced" else roster
         if record.kind in CHANGES and record.facts.get("trip") == self.trip:
             return CHANGES[record.kind](roster, record.facts)
@@ -80,7 +81,8 @@ class Roster:
         if diver.is_off:
             return {}
         on = course.worn() if course else dict(diver.on)
-        return {item: number for item, number in on.items() if (item, number) not in self.rail.apart}
+        gone = self.rail.apart | diver.lost
+        return {item: number for item, number in on.items() if (item, number) not in gone}
 
     def gaps(self, place: int) -> tuple[str, ...]:
         """Items of the check that this diver must be given before it: what was planned is not to be had.
@@ -197,7 +199,18 @@ def _call(roster: Roster, facts: Facts) -> Roster:
 def _give(roster: Roster, facts: Facts) -> Roster:
     roster = _lose(roster, facts)
     diver = roster.divers[facts["place"]]
-    return _with_diver(roster, replace(diver, on={**diver.on, facts["item"]: facts["new"]}))
+    lost = diver.lost - {(facts["item"], facts["new"])}
+    return _with_diver(roster, replace(diver, on={**diver.on, facts["item"]: facts["new"]}, lost=lost))
+
+
+def _set_ashore(
+    roster: Roster, session: str, before: frozenset[tuple[str, Number]], after: frozenset[tuple[str, Number]]
+) -> Roster:
+    """What a check after the dive sets apart comes off its diver, and what it takes back comes on again."""
+    diver = next((diver for diver in roster.divers.values() if diver.back == session), None)
+    if diver is None or before == after:
+        return roster
+    return _with_diver(roster, replace(diver, lost=(diver.lost - before) | after))
 
 
 def _miss(roster: Roster, facts: Facts) -> Roster:
