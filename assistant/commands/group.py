@@ -15,8 +15,8 @@ from assistant.boat import Boat, Outing
 from assistant.boat_gas import GasFound
 from assistant.commands.check import keyboard, log_saver, new_session_id, open_log, voice
 from assistant.commands.options import (
-    Loaded,
     console,
+    make_ready,
     model_option,
     refusing,
     sequence_option,
@@ -27,7 +27,6 @@ from assistant.commands.sums import SETTINGS
 from assistant.errors import BadInput
 from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
-from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
 from assistant.language.group import with_group
 from assistant.language.replies import shipped_replies
@@ -79,7 +78,7 @@ def group(
         number, names = chosen_trip(entries, trip)
         outing = Outing(entries[0].session, number, before, after, after_dive)
         commands = with_group(shipped_commands(before.language), before, names, recogniser.knows)
-        loaded = Loaded(outing.check, recogniser, Expected(outing.check, commands, recogniser.knows))
+        loaded = make_ready(outing.check, recogniser, commands)
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         transcript = Transcript(console(), outing.check)
         parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language),
