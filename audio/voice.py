@@ -134,7 +134,7 @@ class Voice:
             assert process.stdout is not None
             process.stdin.write(json.dumps(request) + "\n")
             process.stdin.flush()
-            ready, _, _ = select.select([process.stdout], [], [], self._deadline_s)
+            ready = poll_one(process.stdout.fileno(), self._deadline_s)
             answer = process.stdout.readline() if ready else ""
         except OSError:
             answer = ""
@@ -186,3 +186,10 @@ def _listen(path: Path, line: str) -> tuple[Frame, int]:
     if samples.ndim != 1 or samples.size == 0 or np.abs(samples.astype(np.int32)).max() < SILENT_PEAK:
         raise VoiceFailed(f"The synthesiser gave silence for {line!r}.", MEND)
     return samples, int(rate_hz)
+
+
+def poll_one(descriptor: int, within_s: float) -> bool:
+    """Whether there is something to read in time; select() ends at descriptor 1,023, and a long run may pass it."""
+    waiting = select.poll()
+    waiting.register(descriptor, select.POLLIN)
+    return bool(waiting.poll(within_s * 1000))

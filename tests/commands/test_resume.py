@@ -56,7 +56,8 @@ def test_another_sequence_is_refused_and_nothing_is_lost(
 
 def test_a_new_one_leaves_the_old_on_hold(kitcall: Any, killed: list[str], short: Path, answers: Answers) -> None:
     words = ("check", "--typed", "--quiet", "--new", "--now", "--sequence", short, "--store", kitcall.store)
-    done = kitcall(*words, typed="hoses gone over and okay\ninflator adds gas and shuts off\nfins okay and straps okay\n")
+    typed = "hoses gone over and okay\ninflator adds gas and shuts off\nfins okay and straps okay\n"
+    done = kitcall(*words, typed=typed)
     assert done.returncode == 0
     assert len(answers(kitcall.store)) == 4
     shown = kitcall("log", "show", "--json", "--store", kitcall.store)
