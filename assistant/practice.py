@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 
 from assistant.check.steps import Check, Step
 from assistant.events import Doubted, Heard, Hearing, Silent, Why
-from assistant.language.phrases import Rules, expand
-from assistant.language.rules import number_nodes, parse_once
+from assistant.language.phrases import Rules, longest
+from assistant.language.rules import parse_once, with_numbers
 
 GOOD_SHARE = 0.99  # said three times and understood three times
 MOST_FORMS = 400
@@ -53,7 +53,7 @@ class Tally:
 
 def sayings(check: Check, step_ids: Sequence[str], faults: bool) -> Iterator[Saying]:
     """Each pass phrase of the steps at its longest, and, with `faults`, the first phrase of each fault."""
-    rules: Rules = {**number_nodes(check.language), **{name: parse_once(text) for name, text in check.rules.items()}}
+    rules = with_numbers(check.rules, check.language)
     for step in check.steps:
         if not step_ids or step.id in step_ids:
             yield from (Saying(step.id, words, meaning) for words, meaning in _phrases(step, rules, faults))
@@ -63,8 +63,7 @@ def _phrases(step: Step, rules: Rules, faults: bool) -> Iterator[tuple[str, str]
     named = [(phrase, "pass") for phrase in step.passes]
     named += [(fault.phrases[0], f"fault:{fault.code}") for fault in step.faults] if faults else []
     for phrase, meaning in named:
-        longest: tuple[str, ...] = max(expand(parse_once(phrase), rules, MOST_FORMS), key=len)
-        yield " ".join(longest), meaning
+        yield longest(parse_once(phrase), rules, MOST_FORMS), meaning
 
 
 def go_through(sayings: Sequence[Saying], times: int, hear: Callable[[Saying, int], Hearing]) -> list[Tally]:

@@ -1,7 +1,9 @@
-"""Fixtures that several rooms' tests share: the model, and a virtual sound card."""
+"""Fixtures that several rooms' tests share: the model, a small disk, a virtual sound card."""
 
 from __future__ import annotations
 
+import ctypes
+import os
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator
@@ -19,6 +21,18 @@ PROGRAMS = ("pulseaudio", "pactl", "parec", "pacat")
 def model_folder() -> Path:
     """The recogniser's model; set-up has fetched it, so its absence is a failure and no reason to skip."""
     return model.find()
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of 1 MiB in memory; needs the right to mount."""
+    place = tmp_path / "card"
+    place.mkdir()
+    libc = ctypes.CDLL(None, use_errno=True)
+    if libc.mount(b"none", str(place).encode(), b"tmpfs", 0, b"size=1m") != 0:
+        pytest.skip(f"mounting a small tmpfs is not permitted here: {os.strerror(ctypes.get_errno())}")
+    yield place
+    libc.umount2(str(place).encode(), 2)
 
 
 @pytest.fixture

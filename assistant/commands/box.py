@@ -24,9 +24,11 @@ from assistant.commands.options import (
     Loaded,
     console,
     load_check,
+    microphone_option,
     model_option,
     refusing,
     sequence_option,
+    speaker_option,
     store_option,
 )
 from assistant.commands.panel import open_panel, panel_option
@@ -66,8 +68,8 @@ class Box:
 
 
 @click.command()
-@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
-@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@microphone_option
+@speaker_option
 @panel_option
 @sequence_option
 @model_option

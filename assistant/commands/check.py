@@ -19,9 +19,11 @@ from assistant.commands.options import (
     Loaded,
     console,
     load_check,
+    microphone_option,
     model_option,
     refusing,
     sequence_option,
+    speaker_option,
     store_option,
 )
 from assistant.commands.sums import SETTINGS
@@ -49,8 +51,8 @@ from audio.voice import Voice
 @click.option("--quiet", is_flag=True, help="With --typed: show the words, speak none.")
 @click.option("--now", "at_once", is_flag=True, help="Begin without waiting for the start phrase or the Enter key.")
 @click.option("--new", "anew", is_flag=True, help="Begin anew even when a check was broken off; it stays on hold.")
-@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
-@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@microphone_option
+@speaker_option
 @sequence_option
 @model_option
 @store_option

@@ -16,7 +16,7 @@ from assistant.app import Conversation, Parts
 from assistant.check.turns import Start
 from assistant.commands.check import new_session_id, open_log
 from assistant.commands.log import print_table
-from assistant.commands.options import console, load_check, model_option, refusing, sequence_option
+from assistant.commands.options import console, load_check, model_option, refusing, sequence_option, speaker_option
 from assistant.judges import Judges
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth, SpokenMouth
@@ -37,7 +37,7 @@ ANSWER_COLUMNS = ("event", "step", "outcome", "fault", "said", "item", "number")
 
 @click.command()
 @click.option("--aloud", is_flag=True, help="Play both sides on the speaker.")
-@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@speaker_option
 @click.option("--store", metavar="FILE", help="Where to keep the rehearsal's record; a fresh file otherwise.")
 @sequence_option
 @model_option

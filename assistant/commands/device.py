@@ -11,10 +11,12 @@ from rich.table import Table
 from assistant.commands.options import (
     console,
     json_option,
+    microphone_option,
     model_option,
     print_json,
     refusing,
     sequence_option,
+    speaker_option,
     store_option,
 )
 from assistant.fitness import Finding, Gear, look
@@ -25,8 +27,8 @@ from audio.voice import Voice
 
 
 @click.command()
-@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
-@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@microphone_option
+@speaker_option
 @click.option("--aloud", is_flag=True, help="Say the result too.")
 @click.option("--no-sound", is_flag=True, help="Leave microphone and speaker out; for a machine without them.")
 @sequence_option

@@ -17,9 +17,11 @@ from assistant.commands.check import keyboard, log_saver, new_session_id, open_l
 from assistant.commands.options import (
     console,
     make_ready,
+    microphone_option,
     model_option,
     refusing,
     sequence_option,
+    speaker_option,
     store_option,
 )
 from assistant.commands.plan_day import date_of
@@ -49,8 +51,8 @@ from audio.recognise import Recogniser
 @click.option("--return-sequence", metavar="FILE", help="Return check to use instead of the shipped one.")
 @click.option("--typed", is_flag=True, help="Answer at the keyboard; for a machine without a microphone.")
 @click.option("--quiet", is_flag=True, help="With --typed: show the words, speak none.")
-@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
-@click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+@microphone_option
+@speaker_option
 @sequence_option
 @model_option
 @store_option

@@ -15,6 +15,7 @@ from assistant.commands.options import (
     console,
     json_option,
     load_check,
+    microphone_option,
     model_option,
     print_json,
     refusing,
@@ -22,7 +23,7 @@ from assistant.commands.options import (
 )
 from assistant.ears import wav_bytes
 from assistant.errors import BadInput
-from assistant.events import Hearing
+from assistant.events import Doubted, Heard, Hearing
 from assistant.practice import Saying, Tally, advise, go_through, sayings
 from audio.capture import FrameSource, Microphone
 from audio.ear import Ear
@@ -37,7 +38,7 @@ WINDOW_S = 8.0
 @click.option("--times", type=click.IntRange(1, 10), default=3, show_default=True, help="How often each is said.")
 @click.option("--keep", type=click.Path(file_okay=False, path_type=Path), metavar="FOLDER",
               help="Keep what was said as WAV files there; without it nothing is kept.")  # fmt: skip
-@click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
+@microphone_option
 @sequence_option
 @model_option
 @json_option
@@ -101,11 +102,13 @@ class Practice:
 
 def told(hearing: Hearing) -> str:
     """A hearing in a few words."""
-    match = getattr(hearing, "match", None)
-    if match is not None:
-        return f'heard "{match.text}"'
-    why = getattr(hearing, "why", None)
-    return f"not taken: {why.value}" if why is not None else "nothing heard"
+    match hearing:
+        case Heard(match=match):
+            return f'heard "{match.text}"'
+        case Doubted(why=why):
+            return f"not taken: {why.value}"
+        case _:
+            return "nothing heard"
 
 
 def show(tallies: list[Tally], as_json: bool) -> None:

@@ -17,7 +17,7 @@ from assistant.language.fillers import fillers
 from assistant.language.listening import for_step
 from assistant.language.negation import negations
 from assistant.language.phrases import Words, expand
-from assistant.language.rules import number_nodes, parse_once
+from assistant.language.rules import parse_once, with_numbers
 from assistant.language.soundalikes import Soundalikes, find_soundalikes
 
 Knows = Callable[[str], bool]
@@ -74,6 +74,6 @@ def _joined(form: Words) -> Words:
 
 def pass_strings(check: Check, step: Step) -> Iterator[Words]:
     """Every word string of this step's pass phrases; those of a reading are judged and read back instead."""
-    nodes = {**number_nodes(check.language), **{name: parse_once(text) for name, text in check.rules.items()}}
+    nodes = with_numbers(check.rules, check.language)
     for phrase in step.passes:
         yield from expand(parse_once(phrase), nodes, MOST_PASSES)

@@ -28,7 +28,7 @@ def fillers(language: str = "en") -> tuple[str, ...]:
 
 @cache
 def fillers_beside_figures(language: str = "en") -> tuple[str, ...]:
-    """Everyday words, without those at most one phoneme from a figure: where a number may stand alone, "for" would
+    """Everyday words, without those at most two phonemes from a figure: where a number may stand alone, "for" would
     be heard for "four", and "to" for "two". "Oh" is let be: half of the small words are near it."""
     worth = numbers_file(language).words
     figures = [(word,) for word, value in worth.items() if value < 10 and word not in ("a", "oh")]

@@ -17,7 +17,7 @@ from assistant.language.commands import Command, Commands
 from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names, words_of
-from assistant.language.rules import number_nodes, parse_once
+from assistant.language.rules import parse_once, with_numbers
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
@@ -274,4 +274,4 @@ def for_note() -> Unlisted:
 
 def _rules(check: Check, commands: Commands) -> dict[str, Node]:
     texts = {**commands.rules, **check.rules}
-    return {**number_nodes(check.language), **{name: parse_once(text) for name, text in texts.items()}}
+    return with_numbers(texts, check.language)

@@ -105,6 +105,12 @@ def words_of(node: Node, rules: Rules, where: str = "") -> set[str]:
             return words_of(part, rules, where)
 
 
+def longest(node: Node, rules: Rules, limit: int = 10_000) -> str:
+    """The words of the longest string that the node allows, the first of several. Raises as expand does."""
+    words: Words = max(expand(node, rules, limit), key=len)
+    return " ".join(words)
+
+
 def expand(node: Node, rules: Rules, limit: int = 10_000) -> list[Words]:
     """Every word string the node allows, without doubles, in the order written (an option: without it first).
 

@@ -25,6 +25,7 @@ from assistant.language.nodes import (
     Words,
     check_rules,
     expand,
+    longest,
     look_up,
     rule_names,
     words_of,
@@ -32,7 +33,7 @@ from assistant.language.nodes import (
 
 __all__ = [
     "Choice", "Document", "Node", "Repeat", "Rule", "Rules", "Sequence", "Token", "Words",
-    "check_rules", "expand", "look_up", "parse", "parse_document", "rule_names", "spoken_words", "words_of",
+    "check_rules", "expand", "longest", "look_up", "parse", "parse_document", "rule_names", "spoken_words", "words_of",
 ]  # fmt: skip
 
 

@@ -63,6 +63,11 @@ def number_nodes(language: str = "en") -> Mapping[str, Node]:
     return {name: parse_once(text) for name, text in number_rules(language).items()}
 
 
+def with_numbers(texts: Mapping[str, str], language: str = "en") -> dict[str, Node]:
+    """The number rules and these, read; `texts` were judged when their file was loaded."""
+    return {**number_nodes(language), **{name: parse_once(text) for name, text in texts.items()}}
+
+
 def join_rules(own: Mapping[str, str], path: Place, text: str, language: str = "en") -> dict[str, Node]:
     """A file's own rules and the number rules, read.
 

@@ -84,7 +84,6 @@ class SeasonDiver:
         self._month = f"{today:%Y-%m}"
         self.swaps = 0
         self._doubtful = ""
-        self._to_swap = ""
 
     def answer(self, expects: Expects) -> Fact:
         """What is typed to this question, and what the check makes of it."""
@@ -121,7 +120,6 @@ class SeasonDiver:
         self._truth.faults[self._month, thing.item, step, code] += 1
         self._truth.by_age[thing.item, thing.years(self._today)] += 1
         thing.apart_since = self._today
-        self._to_swap = thing.item
 
     def _replace(self, item: str) -> str:
         other = None

@@ -14,8 +14,8 @@ import pytest
 from assistant.check.steps import Fault, Remedy, Step
 from assistant.check.turns import Expects
 from assistant.language.files import grammar_file
-from assistant.language.phrases import expand, parse
-from assistant.language.rules import number_nodes
+from assistant.language.phrases import longest, parse
+from assistant.language.rules import with_numbers
 from assistant.language.sequence import load
 
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
@@ -27,8 +27,8 @@ not_understood: list[str] = []
 
 def wordings(fault: Fault) -> Iterator[str]:
     """The first way to say each phrase, longest phrases first (short ones are told apart worst)."""
-    rules = {**number_nodes("en"), **{name: parse(text) for name, text in CHECK.rules.items()}}
-    firsts = [" ".join(max(expand(parse(phrase), rules, 5000), key=len)) for phrase in fault.phrases]
+    rules = with_numbers(CHECK.rules)
+    firsts = [longest(parse(phrase), rules, 5000) for phrase in fault.phrases]
     yield from (firsts * 3)[:3]
 
 

@@ -14,17 +14,17 @@ import pytest
 
 from assistant.check.turns import Expects
 from assistant.commands.options import Loaded
-from assistant.language.phrases import expand, parse
-from assistant.language.rules import number_nodes
+from assistant.language.phrases import longest, parse
+from assistant.language.rules import with_numbers
 
 VOICES = ["gmw/en-gb-x-rp", "gmw/en-us", "gmw/en"]
 
 
 def wordings(loaded: Loaded) -> dict[str, list[str]]:
     """Each step's pass phrases, the longest way to say each."""
-    rules = {**number_nodes("en"), **{name: parse(text) for name, text in loaded.check.rules.items()}}
+    rules = with_numbers(loaded.check.rules)
     return {
-        step.id: [" ".join(max(expand(parse(phrase), rules, 5000), key=len)) for phrase in step.passes]
+        step.id: [longest(parse(phrase), rules, 5000) for phrase in step.passes]
         for step in loaded.check.steps
         if not step.needs_number
     }

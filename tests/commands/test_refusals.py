@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import ctypes
 import os
 import sqlite3
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -106,18 +105,6 @@ def test_two_processes_on_one_store(kitcall: Any, answers: Callable[[Path], list
         log.append_all("s1", [("answered", {"step": "hoses", "outcome": "passed", "by": "typed"})], "0" * 64)
         assert kitcall("log", "verify", "--store", kitcall.store).returncode == 0
     assert answers(kitcall.store) == [("hoses", "passed", "", "typed")]
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A file system of 1 MiB in memory; needs the right to mount."""
-    place = tmp_path / "card"
-    place.mkdir()
-    libc = ctypes.CDLL(None, use_errno=True)
-    if libc.mount(b"none", str(place).encode(), b"tmpfs", 0, b"size=1m") != 0:
-        pytest.skip(f"mounting a small tmpfs is not permitted here: {os.strerror(ctypes.get_errno())}")
-    yield place
-    libc.umount2(str(place).encode(), 2)
 
 
 def test_disk_that_fills_in_the_middle(

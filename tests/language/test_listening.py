@@ -24,7 +24,7 @@ from assistant.language.listening import (
     for_waiting,
 )
 from assistant.language.phrases import expand, parse, spoken_words
-from assistant.language.rules import number_nodes
+from assistant.language.rules import with_numbers
 from assistant.language.sequence import load
 
 COMMANDS = shipped_commands()
@@ -117,7 +117,7 @@ def test_note_listens_for_nothing() -> None:
 @pytest.mark.parametrize("step", CHECK.steps, ids=[step.id for step in CHECK.steps])
 def test_every_phrase_of_every_step_means_what_it_was_written_for(step: Step) -> None:
     listening = for_step(CHECK, step, COMMANDS)
-    rules = {**number_nodes(), **{name: parse(text) for name, text in CHECK.rules.items()}}
+    rules = with_numbers(CHECK.rules)
     written = [(phrase, "reading" if "$air" in phrase else "pass") for phrase in step.passes]
     written += [(phrase, f"fault:{fault.code}") for fault in step.faults for phrase in fault.phrases]
     for phrase, meaning in written:

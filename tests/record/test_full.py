@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import ctypes
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -38,18 +37,6 @@ def test_full_by_page_limit_then_space(open_log: Callable[..., Log]) -> None:
     log._db.execute("PRAGMA max_page_count = 10000")
     assert log.append_all("a", [LONG], DIGEST)[0].seq == acknowledged + 1
     assert log.verify().ok
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A file system of 1 MiB in memory; needs the right to mount."""
-    place = tmp_path / "card"
-    place.mkdir()
-    libc = ctypes.CDLL(None, use_errno=True)
-    if libc.mount(b"none", str(place).encode(), b"tmpfs", 0, b"size=1m") != 0:
-        pytest.skip(f"mounting a small tmpfs is not permitted here: {os.strerror(ctypes.get_errno())}")
-    yield place
-    libc.umount2(str(place).encode(), 2)
 
 
 def test_full_disk_then_space(small_disk: Path, open_log: Callable[..., Log]) -> None:
