@@ -7,6 +7,7 @@ Whatever raises BadInput is asked again and never passes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -25,6 +26,7 @@ from assistant.sums.stamps import Stamp
 from assistant.sums.units import bar_from_psi
 
 LEAST_SPAN_MIN = 0.1  # readings closer together say as little as two that are this far apart
+TOO_SOON = "too_soon"  # nothing lost beyond what the check takes, and no time yet for a leak to show
 AGAIN = frozenset({Needle.DIPPED, Needle.UNMOVED, Needle.DOUBTFUL, Tightness.GAINS})
 
 
@@ -156,11 +158,15 @@ def leaked(case: Case) -> Judged:
     )
     drop = readings[0].gauge_bar - readings[1].gauge_bar
     hidden = max(result.rate_l_min, 0.0) + result.bound_l_min
+    gross = case.centre.leak.gross_l_min
+    wait_min = result.wait_for_min(gross) or 0.0
     names = {
         "minutes": (int(span_min), "min"), "drop": tenths(drop), "rise": tenths(-drop), "hidden": (round(hidden), "l"),
+        "wait": (math.ceil(wait_min), "min"), "gross": (gross, "l"),
     }  # fmt: skip
     passes = result.tightness in (Tightness.TIGHT, Tightness.NONE_SHOWN)
-    return found(outcome(passes, result.tightness), result.tightness.value, result.reason, **names)
+    finding = TOO_SOON if passes and span_min < wait_min else result.tightness.value
+    return found(outcome(passes, result.tightness), finding, result.reason, **names)
 
 
 def outcome(passes: bool, finding: Needle | Tightness) -> str:

@@ -75,6 +75,10 @@ class LeakResult:
     def passes(self) -> bool:
         return self.tightness is Tightness.TIGHT
 
+    def wait_for_min(self, leak_l_min: float) -> float | None:
+        """Minutes that the whole test must last to tell a leak of so many free litres a minute; as wait_min."""
+        return None if self.wait_min is None else self.wait_min * self.limit_l_min / RATE.check(leak_l_min)
+
 
 @dataclass(frozen=True, slots=True)
 class Line:

@@ -105,8 +105,9 @@ TYPED: list[tuple[str, str, Sequence[str], list[tuple[Any, ...]], str]] = [
      [("fault", "fallen", 200.0, "falls_fast")], "the most this cylinder loses. A small cylinder"),
     ("fell, not seen back", "breaths_main", ["started two hundred lowest one eight five", STOP], [],
      "Read start, lowest and end."),
-    ("no loss", "pressure_again", ["two hundred bar"], [("passed", "none_shown", 200.0, None)],
-     "Two zero zero bar after zero minutes: no leak that this gauge could show, though"),
+    ("no loss", "pressure_again", ["two hundred bar"], [("passed", "too_soon", 200.0, None)],
+     "Two zero zero bar after zero minutes: no more gone than the check takes, and too early to rule out a leak of "
+     "two zero litres a minute, which takes eight minutes."),
     ("lost", "pressure_again", ["one seven zero", "yes that's right"], [("fault", "leaks", 170.0, "pressure_lost")],
      "One seven zero bar after zero minutes: three zero bar gone, more than the check itself takes. Gas goes"),
     ("gained", "pressure_again", ["two two zero bar"], [], "two zero bar more than before, so one reading is wrong."),
