@@ -8,6 +8,7 @@ from assistant.commands.sums import AS_JSON, O2, WATER_L, Refusing, choose, shar
 from assistant.errors import BadInput
 from assistant.sums import cylinder
 from assistant.sums.content import measure
+from assistant.sums.limits import PRESSURE_PSI, TEMP_DEGF, WORKING_PSI
 from assistant.sums.units import bar_from_psi, degc_from_degf
 
 
@@ -37,9 +38,9 @@ def gas(
     if rated_cuft is not None:
         if working_psi is None:
             raise BadInput("A rated content was understood, but no working pressure.", "Give --working-psi too.")
-        litres = cylinder.from_rating(rated_cuft, working_psi).water_l
+        litres = cylinder.from_rating(rated_cuft, WORKING_PSI.check(working_psi)).water_l
     pressure = choose("pressure", pressure_bar=pressure_bar, pressure_psi=pressure_psi)
-    bar = bar_from_psi(pressure) if pressure_psi is not None else pressure
+    bar = bar_from_psi(PRESSURE_PSI.check(pressure)) if pressure_psi is not None else pressure
     warm = 20.0 if temp_degc is None and temp_degf is None else choose("temp", temp_degc=temp_degc, temp_degf=temp_degf)
-    degc = degc_from_degf(warm) if temp_degf is not None else warm
+    degc = degc_from_degf(TEMP_DEGF.check(warm)) if temp_degf is not None else warm
     show(measure(litres, bar, degc, share(o2_percent)), as_json)

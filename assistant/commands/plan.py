@@ -10,6 +10,7 @@ from assistant.commands.sums import AS_JSON, O2, SETTINGS, Refusing, choose, gau
 from assistant.errors import BadInput
 from assistant.sums import dive, group, picture
 from assistant.sums.dive import plan as plan_gas
+from assistant.sums.limits import DIVE_DEPTH_FT
 from assistant.sums.units import m_from_ft
 from assistant.sums.water import Water
 
@@ -47,7 +48,7 @@ def plan(
     """
     centre, gauge = gauge_of(settings, None)
     depth = choose("depth", depth_m=depth_m, depth_ft=depth_ft)
-    depth = m_from_ft(depth) if depth_ft is not None else depth
+    depth = m_from_ft(DIVE_DEPTH_FT.check(depth)) if depth_ft is not None else depth
     cold = deck_degc if water_degc is None else water_degc
     wanted = dive.Dive(depth, bottom_min, Water(water), altitude_m, deck_degc, cold)
     people = dict(diver_of(text, share(o2_percent)) for text in divers)

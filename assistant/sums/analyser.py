@@ -12,15 +12,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assistant.sums.limits import SHARE, TEMP, Limit
+from assistant.sums.limits import PERCENT_SLIPS, SHARE, TEMP, Limit
 from assistant.sums.settings import Mix, defaults
 from assistant.sums.units import ATM_BAR
 
 DRY_AIR_PERCENT = 20.95
 CALIBRATED_PERCENT = 20.9
-READING = Limit("the analyser's reading", "%", 19.0, 42.0, ((100.0, "a fraction"), (10.0, "ten times that")))
+READING = Limit("the analyser's reading", "%", 19.0, 42.0, PERCENT_SLIPS)
 CHANGE = Limit("the change of temperature since calibration", "degC", -60.0, 60.0)
-AIR_READING = Limit("the analyser's reading in air", "%", 18.9, 22.9, ((100.0, "a fraction"), (0.1, "a tenth of that")))
+AIR_READING = Limit("the analyser's reading in air", "%", 18.9, 22.9, PERCENT_SLIPS)
 
 
 @dataclass(frozen=True, slots=True)

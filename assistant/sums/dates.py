@@ -96,11 +96,14 @@ def judge_service(
 ) -> DueResult:
     """Judge a service by date and, where dives since are known, by dives; the intervals are the centre's own.
 
-    Raises: BadInput for a service in the future or a count of dives that cannot be meant.
+    Raises: BadInput for a service in the future or of the wrong century, or a count of dives that cannot be meant.
     """
     practice = practice or defaults().dates
-    if serviced > today:
-        raise BadInput(f"The service was understood as {serviced.isoformat()}.", "Expected is a day up to today.")
+    if serviced > today or serviced.year < practice.earliest_year:
+        raise BadInput(
+            f"The service was understood as {serviced.isoformat()}.",
+            f"Expected is a day up to today, from {practice.earliest_year} on.",
+        )
     by_date = grade(f"{item} service", serviced.isoformat(), months_on(serviced, interval.months), today, practice)
     if dives is None or DIVES.check(dives) <= interval.dives or not by_date.passes:
         return by_date

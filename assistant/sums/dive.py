@@ -18,7 +18,7 @@ from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
 from assistant.sums.content import FREE_DEGC, Model, error_share, free_l, gauge_for
 from assistant.sums.gauge import Gauge
-from assistant.sums.limits import DIVE_DEPTH, MINUTES, PRESSURE, RMV
+from assistant.sums.limits import DIVE_DEPTH, MINUTES, PRESSURE, RMV, START
 from assistant.sums.settings import Mix, Plan, defaults
 from assistant.sums.water import Water, ambient_bar, gas_ratio
 
@@ -151,6 +151,7 @@ def plan(
     practice, mix = practice or defaults().plan, mix or defaults().mix
     gauge = gauge or defaults().gauge.as_gauge()
     DIVE_DEPTH.check(dive.depth_m)
+    START.check(diver.start_bar)
     needed = reserve_l(dive, practice)
     needed_bar = bar_above_empty(diver, needed, dive.water_degc)
     ideal_bar = bar_above_empty(diver, needed, dive.water_degc, Model.IDEAL)

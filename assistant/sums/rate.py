@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from assistant.errors import BadInput
 from assistant.sums.compressibility import AIR_O2_SHARE
 from assistant.sums.content import Model, error_share, free_l, off
-from assistant.sums.limits import MINUTES, PRESSURE
+from assistant.sums.limits import MINUTES, PRESSURE, RMV
 from assistant.sums.water import Water, gas_ratio
 
 
@@ -38,7 +38,8 @@ def measure(
 ) -> Rate:
     """The rate from a cylinder's litres of water, its gauge at start and end, minutes and mean depth in m.
 
-    Raises: BadInput when the start is not above the end, or anything is out of range; say them again.
+    Raises: BadInput when the start is not above the end, anything is out of range, or nobody breathes so; say them
+    again.
     """
     PRESSURE.check(end_bar)
     if PRESSURE.check(start_bar) <= end_bar:
@@ -51,6 +52,12 @@ def measure(
         free_l(water_l, start_bar, 20, o2_share, model) - free_l(water_l, end_bar, 20, o2_share, model)
         for model in (Model.REAL, Model.IDEAL)
     )
+    if not RMV.low <= real_gone / per_l <= RMV.high:
+        raise BadInput(
+            f"{water_l:g} l from {start_bar:g} to {end_bar:g} bar in {minutes:g} min at a mean of {mean_depth_m:g} m "
+            f"was understood, which is {real_gone / per_l:.1f} l/min at the surface.",
+            f"A diver breathes {RMV.low:g} to {RMV.high:g}: say cylinder, pressures, minutes and mean depth again.",
+        )
     error = ideal_gone / real_gone - 1
     reason = (
         f"{real_gone:.0f} free litres in {minutes:g} min at a mean of {mean_depth_m:g} m are "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import click
@@ -91,6 +92,13 @@ def test_each_result_states_its_error_beside_it(name: str, options: str, said: s
         ("plan", "--diver ana:12:3000 --depth-m 18 --bottom-min 25", "3000 bar"),
         ("plan", "--diver ana --depth-m 18 --bottom-min 25", "which are no numbers"),
         ("plan", "--diver a:12:200 --diver a:12:200 --depth-m 18 --bottom-min 25", "the same name"),
+        ("plan", "--diver ana:12:0 --depth-m 18 --bottom-min 25", "start was understood as 0 bar. Expected is 1 "),
+        ("plan", "--diver ana:12:200 --depth-ft 660 --bottom-min 25", "understood as 660 ft. Expected is 4 to 196 ft."),
+        ("gas", "--water-l 12 --pressure-psi -5", "understood as -5 psi. Expected is 0 to 4930 psi."),
+        ("gas", "--rated-cuft 80 --working-psi 207 --pressure-psi 3000", "If bar was meant, that is 3002 psi."),
+        ("gas", f"{GAS} --temp-degf 293", "understood as 293 degF. Expected is -4 to 176 degF."),
+        ("rate", "--water-l 12 --start-bar 200 --end-bar 50 --minutes 5 --mean-depth-m 12", "A diver breathes 5 to 90"),
+        ("rate", "--water-l 1.2 --start-bar 200 --end-bar 50 --minutes 55 --mean-depth-m 12", "1.4 l/min at the "),
         ("rate", "--water-l 12 --start-bar 50 --end-bar 200 --minutes 55 --mean-depth-m 12", "start first"),
         ("mix", "--label-percent 32 --analysed-percent 32 --warmer-degc 40", "Calibrate the analyser"),
         ("mix", "--label-percent 0.32 --analysed-percent 32", "If a fraction was meant, that is 32 %."),
@@ -99,12 +107,52 @@ def test_each_result_states_its_error_beside_it(name: str, options: str, said: s
         ("dates", f"{UK} --material carbon --tested 03/24", "Known for uk"),
         ("service", "--item mask --serviced 2026-05-03 --today 2026-11-25", "Expected is one of regulator, jacket."),
         ("service", "--item regulator --serviced 2026-12-03 --today 2026-11-25", "a day up to today"),
+        ("service", "--item regulator --serviced 1926-05-03 --today 2026-11-25", "understood as 1926-05-03"),
+        ("dates", f"{UK} --tested 03/1924", "If the century is wrong, 2024 may be meant."),
+        ("dates", f"{UK} --tested 2023-02-29", "2023-02-29, which is no date"),
         ("mix", "--label-percent 32 --analysed-percent 32 --settings nowhere.toml", "nowhere.toml cannot be read"),
     ],
 )
 def test_refusals_have_status_two_and_say_what_to_do(name: str, options: str, said: str) -> None:
     found, output = run(name, options)
     assert (found, said in output) == (2, True), output
+
+
+# Every option that takes a number; the numbers stand where one bad number is put in turn.
+WHOLE = (
+    ("gas", "--water-l 12 --pressure-bar 200 --temp-degc 20 --o2-percent 32"),
+    ("gas", "--rated-cuft 80 --working-psi 3000 --pressure-psi 3000 --temp-degf 70"),
+    ("breathing", f"{BREATHED} --lowest-bar 200 --temp-degc 20 --division-bar 10 --o2-percent 32"),
+    ("leak", "--valve open --water-l 12 --division-bar 10 --o2-percent 32 --reading 0:200:20 --reading 5:200:20"),
+    ("plan", "--diver ana:12:200:20 --depth-m 18 --bottom-min 25 --altitude-m 9 --deck-degc 20 --water-degc 20"),
+    ("plan", "--diver ana:12:200 --depth-ft 59 --bottom-min 25 --o2-percent 32"),
+    ("rate", "--water-l 12 --start-bar 200 --end-bar 50 --minutes 55 --mean-depth-m 12 --o2-percent 32"),
+    ("mix", "--label-percent 32 --analysed-percent 32 --air-after-percent 20.9 --warmer-degc 5"),
+    ("mix", "--label-percent 32 --analysed-percent 32 --depth-m 18 --minutes 9"),
+    ("service", "--item regulator --serviced 2026-05-03 --today 2026-11-25 --dives 20"),
+)
+NUMBER = re.compile(r"(?<![\w.-])\d+(?:\.\d+)?(?![\w.-])")
+ONE_BAD = [
+    (name, f"{options[: number.start()]}{bad}{options[number.end() :]}")
+    for name, options in WHOLE
+    for number in NUMBER.finditer(options)
+    for bad in ("-500", "nan", "1e9", *(("0", "2.1", "210") if options[: number.start()].endswith("percent ") else ()))
+]
+
+
+@pytest.mark.parametrize(("name", "options"), ONE_BAD, ids=[" ".join(row) for row in ONE_BAD])
+def test_one_bad_number_among_good_ones_is_refused(name: str, options: str) -> None:
+    """Negative, absurd, no number, and for oxygen also nothing, 2.1 and 210: what was understood, what is expected."""
+    found, output = run(name, options)
+    assert found == 2, output
+    assert "understood as" in output or "is not a valid integer" in output
+
+
+def test_the_good_numbers_are_good_and_every_number_is_tried() -> None:
+    assert [run(name, options)[0] for name, options in WHOLE] == [0, 0, 0, 1, 0, 0, 0, 0, 0, 0]  # an open valve hides
+    tried = {word for _, options in WHOLE for word in options.split() if word.startswith("--")}
+    numbers = {o.opts[0] for c in COMMANDS for o in c.params if o.type in (click.FLOAT, click.INT)}
+    assert numbers <= tried
 
 
 @pytest.mark.parametrize(
