@@ -40,7 +40,8 @@ from audio.recognise import Recogniser
 BEFORE_S, AFTER_S = 0.6, 1.4
 HISS = 12.0  # a microphone's own noise, -69 dB of full scale
 OUTCOMES = ("right", "agreed", "again", "wrong")
-WORDS = {worth: word for word, worth in numbers_file().words.items() if word not in ("a", "oh")}
+IN_ORDER = numbers_file().words.items()
+WORDS = {worth: word for word, worth in reversed(IN_ORDER) if word not in ("a", "oh")}  # the first word of each
 MONTHS = tuple(numbers_file().month)
 
 
