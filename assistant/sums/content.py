@@ -4,6 +4,7 @@ Two models, always side by side: the ideal gas, and the real gas of compressibil
 gauge bar (absolute less 1.01325), free litres are at 1.01325 bar and 20 degC unless a call says otherwise.
 Range: 0 to 340 bar gauge, -20 to 80 degC, 20 to 40 % oxygen; refused outside. Real-gas error: 0.2 % for
 air, 0.3 % for mixes, against CoolProp; swelling of the metal (under 0.2 bar per 10 K) is left out.
+Source: gas law with CoolProp's Z.
 Checked by tests/sums/test_content.py.
 """
 

@@ -3,6 +3,7 @@
 A cubic-foot name says how much free gas the cylinder holds at its working pressure and 70 degF; its water
 volume follows by the real gas. Names are rounded up in the trade (an "80" holds about 77.4 cu ft), so a water
 volume from a name may be 4 % too large: take the stamped litres where there are some.
+Common practice, no source; the test factor is that of 49 CFR 180.209(a).
 Checked by tests/sums/test_content.py.
 """
 

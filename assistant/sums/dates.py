@@ -3,7 +3,8 @@
 A stamp with a day is good through the same day so many months on (the month's last day where that month is
 shorter: 29 February and a year is 28 February). A stamp of a month alone is good, by default, through the
 LAST day of its month so many months on: an assumption, no source was found; the setting month_only makes it
-the first day. Good means GOOD, SOON or DUE (its last month); OUT does not pass. Checked by tests/sums/test_dates.py.
+the first day. Good means GOOD, SOON or DUE (its last month); OUT does not pass. Calendar arithmetic, no other
+source. Checked by tests/sums/test_dates.py.
 """
 
 from __future__ import annotations

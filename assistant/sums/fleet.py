@@ -2,6 +2,7 @@
 
 The same sums as content.py and dates.py, one mix per call; tests/sums/test_fleet.py holds both paths equal.
 A value out of range is refused with its place in the arrays; nothing is left out or pulled into range.
+Sources are theirs.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 A rule is data with source and edition. A late or early visual inspection never moves the test date. Where a
 region counts from commissioning, that stamp starts the clock; the date of making is only used where nothing
 else is known and the rule does not ask for commissioning. No rule, or no stamp: refused, never assumed good.
+Sources stand in the data, rule by rule. Checked by tests/sums/test_dates.py.
 """
 
 from __future__ import annotations

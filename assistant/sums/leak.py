@@ -4,8 +4,8 @@ Each reading is turned into an amount of gas by the real-gas law at its own temp
 only cools loses nothing. A straight line through the amounts gives the rate; its bound is the worst that
 half a gauge step at every reading, and the thermometer's, could do (a bound, not a standard deviation).
 Without temperatures the gas may have changed by the setting's unknown_degc, and the bound says so.
-A leak found never passes; nor does "none shown" while the limit could still hide. Do it with the valve SHUT:
-behind an open valve the whole cylinder hides the leak. Checked by tests/sums/test_leak.py.
+A leak found never passes; nor does "none shown" while the limit could still hide. Do it with the valve SHUT: an
+open one hides it. Source: gas law, least squares; no published limit was found. Checked by tests/sums/test_leak.py.
 """
 
 from __future__ import annotations

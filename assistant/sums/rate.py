@@ -1,7 +1,7 @@
 """A diver's breathing rate at the surface, from a dive that was made.
 
 The start must be above the end. By the real gas, with the ideal gas's answer beside: from 200 to 150 bar
-it is some 12 % too much. Checked by tests/sums/test_dive.py.
+it is some 12 % too much. Source: dive.py's consumption formula, turned round. Checked by tests/sums/test_dive.py.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 Understood: 03/24, 3 2024, 03-2024, 2024-03, 2024-03-17, 17.03.2024 (day first only when the day is above
 twelve; else refused as two-faced). Two digits of a year are the latest such year that is not in the future;
 a year before the earliest (a setting) or after today is refused as a wrong century, with the likely one named.
+Forms are common practice, no source. Checked by tests/sums/test_dates.py.
 """
 
 from __future__ import annotations

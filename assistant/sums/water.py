@@ -3,7 +3,7 @@
 Gives absolute pressure in bar at a depth in metres, for sea, fresh water, the density that depth
 gauges assume, and the trade's rule "ten metres are one bar and the surface is one bar" (MSW).
 Error: SEA by one density is within 0.02 bar of TEOS-10 down to 40 m; MSW is up to 0.04 bar low at 40 m.
-Checked by tests/sums/test_water.py.
+Sources: hydrostatics; standard atmosphere ISO 2533; EN 13319 (from memory). Checked by tests/sums/test_water.py.
 """
 
 from __future__ import annotations

@@ -9,11 +9,15 @@ from typing import Any
 
 import pytest
 
+from assistant.check.readings import plausible, spoken_numbers
 from assistant.check.steps import Check
 from assistant.check.turns import Earlier
 from assistant.errors import BadInput, GrammarError
 from assistant.judges import JUDGES, Judges, refuse_unjudged
+from assistant.language.commands import shipped_commands
+from assistant.language.expected import value_of
 from assistant.language.files import grammar_file
+from assistant.language.listening import for_step
 from assistant.language.replies import FINDINGS
 from assistant.language.sequence import load
 from assistant.sums import settings
@@ -160,6 +164,21 @@ def test_every_finding_has_its_sentence() -> None:
 @pytest.mark.parametrize("name", ["rental", "return"])
 def test_shipped_sequences_are_judged(name: str) -> None:
     refuse_unjudged(load(Path(str(grammar_file(f"checks/{name}.toml"))), lambda word: True))
+
+
+@pytest.mark.parametrize("name", ["rental", "return"])
+@pytest.mark.parametrize("words", ["minus two hundred bar", "three thousand bar", "twenty nine hundred"])
+def test_a_pressure_that_cannot_be_is_heard_so_that_it_can_be_refused(name: str, words: str) -> None:
+    """At every step that reads a gauge: a value outside the step's bounds, and no number a judge would be asked of."""
+    check = load(Path(str(grammar_file(f"checks/{name}.toml"))), lambda word: True)
+    gauges = [step for step in check.steps if step.reading and "pressure" in {n.name for n in step.reading.numbers}]
+    assert gauges != []
+    for step in gauges:
+        match = for_step(check, step, shipped_commands()).match(tuple(words.split()))
+        assert match is not None
+        assert step.reading is not None
+        said = list(spoken_numbers(step.reading, match.slots, value_of))
+        assert [plausible(number, value) for number, value, _ in said] == [False]
 
 
 @pytest.mark.parametrize(

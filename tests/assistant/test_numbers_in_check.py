@@ -134,6 +134,10 @@ BAD: list[tuple[str, str, str, str]] = [
     ("another unit", "pressure", "three thousand bar", "Three zero zero zero bar cannot be."),
     ("another unit, unsaid", "pressure", "twenty nine hundred", "Two nine zero zero bar cannot be."),
     ("another unit of psi", "pressure", "five p s i", "Five p s i cannot be."),
+    ("negative, the second time", "pressure_again", "minus two hundred bar",
+     "Minus two zero zero bar cannot be. From zero bar to three three zero bar is possible."),
+    ("too warm", "pressure", "two hundred bar temperature eighty five degrees",
+     "Eight five degrees cannot be. From minus one zero degrees to six zero degrees is possible."),
     ("lowest above start", "breaths_main", "started one hundred lowest two hundred",
      "I understood started one zero zero bar, lowest two zero zero bar. The needle was understood as 100 bar before, "
      "200 at its lowest and 200 after: the lowest is not the lowest. Say before, lowest, after, in bar."),
