@@ -24,7 +24,7 @@ from assistant.events import Heard
 from assistant.language.phrases import expand, parse
 from assistant.places import device_name, store_path, voice_cache
 from assistant.record import Log, Reader
-from audio import known, model
+from audio import known, model, opinion
 from audio.activity import Level
 from audio.capture import Microphone
 from audio.ear import Ear
@@ -149,9 +149,9 @@ def measure_disk(store: str | None) -> Finding:
 
 
 def check_model(path: str | None) -> Finding:
-    """The model's files by their hashes."""
+    """The files of both recognisers' models by their hashes."""
     folder = model.find(path)
-    problems = known.verify(folder)
+    problems = known.verify(folder) + known.verify(opinion.find(), files=known.OPINION)
     if problems:
         return Finding("model", False, problems[0], "model_damaged", "Install kitcall's model again.")
     return Finding("model", True, f"{folder}: every file has its hash")

@@ -15,11 +15,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from assistant.events import Care, Doubted, Evidence, Heard, Hearing, Listening, Silent, Why
+from assistant.events import Care, Doubted, Evidence, Heard, Hearing, Listening, Match, Silent, Why
+from audio import opinion
 from audio.activity import Activity
 from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
-from audio.gate import Margins, Ruling, rule
+from audio.gate import Margins, Ruling, doubtful, rule
 from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
 
 FULL_SCALE = 32700  # of 16 bits; a microphone or its driver clips a little below the last step
@@ -75,7 +76,7 @@ class Ear:
     """Listens on one recogniser. Not for use by two threads at once."""
 
     def __init__(self, recogniser: Recogniser, settings: Settings | None = None) -> None:
-        self._recogniser = recogniser
+        self._recogniser, self._opinion = recogniser, opinion.load()
         self._settings = settings or Settings()
 
     def listen(self, frames: Iterable[Frame], listening: Listening, window_s: float = 8.0) -> Hearing:
@@ -172,13 +173,22 @@ class Ear:
         turn.readings = turn.decoding.finish()
         turn.ruling = rule(turn.readings, turn.listening, self._settings.margins)
         match = turn.ruling.match
-        if match is not None and match.care is Care.FIRM and turn.listening.rivals:
-            turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, self._rivals(turn))
+        if match is not None and match.care is Care.FIRM:
+            turn.ruling = self._rule_firmly(turn, match)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
+    def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
+        """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
+        nothing else waits for them; a pass waits anyway, and they fit into that quiet."""
+        margins, rivals = self._settings.margins, self._rivals(turn) if turn.listening.rivals else None
+        ruling = rule(turn.readings, turn.listening, margins, rivals)
+        if ruling.match is None:
+            return ruling
+        others = doubtful(match, turn.listening, turn.readings, rivals)
+        weighed = self._opinion.weigh(np.concatenate(turn.segment), match.text, others)
+        return rule(turn.readings, turn.listening, margins, rivals, weighed)
+
     def _rivals(self, turn: _Turn) -> tuple[Reading, ...]:
-        """The second decoding. Only a pass needs it, and it costs as much as the first, so nothing else waits for it;
-        a pass waits anyway, and the decoding fits into that quiet."""
         rival = self._recogniser.begin(turn.listening.rivals, self._settings.alternatives)
         rival.feed(np.concatenate(turn.segment))
         return rival.finish()

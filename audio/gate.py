@@ -16,6 +16,9 @@ decides; every one of them can only make the ear more doubtful:
    its soundalikes beside it, prefers one of them: by
    anything where it tells of bad kit, clearly where it
    is nonsense                                           -> near
+7. FIRM only: a second recogniser (opinion.py) finds one
+   of those soundalikes likelier, or what it would write
+   itself much likelier                                  -> near
 
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
@@ -29,7 +32,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from assistant.events import Care, Listening, Match, Why, Word
+from audio.opinion import Weighed
 from audio.recognise import UNKNOWN, Reading
+
+WEIGHED = 6  # soundalikes that the second recogniser is asked about; each costs it some 20 ms
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +46,10 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    rival: float = 1.0  # a pass may lie this far below the rival decoding's best where that is nonsense
+    rival: float = 3.0  # a pass may lie this far below the rival decoding's best where that is nonsense
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
+    other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
+    written: float = 20.0  # and this far behind what that one writes of its own accord
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +68,10 @@ def rule(
     listening: Listening,
     margins: Margins,
     rivals: Sequence[Reading] | None = None,
+    weighed: Weighed | None = None,
 ) -> Ruling:
-    """Decide on the readings of one utterance (best first); `rivals` are those of the rival decoding."""
+    """Decide on the readings of one utterance (best first); `rivals` are those of the rival decoding, `weighed` is
+    the second recogniser's opinion of the phrase."""
     best = readings[0]
     listed = [(reading, match) for reading in readings if (match := listening.match(reading.tokens))]
     if not best.tokens:
@@ -86,6 +96,10 @@ def rule(
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None
+    if is_firm and weighed and not why:
+        numbers["behind_written"], numbers["behind_other"] = weighed.behind_written, weighed.behind_other
+        if weighed.behind_written > margins.written or weighed.behind_other > margins.other_opinion:
+            why = Why.NEAR
     return Ruling(None if why else match, why, reading.text, numbers, reading.words)
 
 
@@ -105,3 +119,17 @@ def _lose_to_rival(
         if numbers["behind_rival"] > margins.rival or numbers["behind_faulty"] > margins.rival_faulty:
             return Why.NEAR
     return None
+
+
+def doubtful(
+    match: Match, listening: Listening, readings: Sequence[Reading], rivals: Sequence[Reading] | None
+) -> tuple[str, ...]:
+    """What else the sound could have been, likeliest first: what the second recogniser is asked about."""
+    texts = [each.text for each in (*(rivals or ()), *readings) if each.tokens and UNKNOWN not in each.tokens]
+    others = [text for text in dict.fromkeys(texts) if not _means(listening, text, match.meaning)]
+    return tuple(others[:WEIGHED])
+
+
+def _means(listening: Listening, text: str, meaning: str) -> bool:
+    found = listening.match(tuple(text.split()))
+    return found is not None and found.meaning == meaning

@@ -18,7 +18,7 @@ from assistant.commands.options import model_option, refusing
 from assistant.errors import BadInput
 from audio import known, model
 
-MACHINES = ("aarch64", "armv7l", "x86_64")
+MACHINES = ("aarch64", "x86_64")  # the second recogniser has no wheel for 32 bits
 GLIBC = ("2_17", "2_28", "2_34")  # Debian 12 has 2.36
 WITHOUT_A_WHEEL = "srt"  # vosk asks for it; its author publishes source only
 INSTALLER = ("install.py", "service")

@@ -22,7 +22,7 @@ from audio.model import find
 from audio.recognise import Recogniser
 
 Samples = NDArray[np.int16]
-LISTED = {"every hose looks fine": ("pass", Care.FIRM), "cut in the hose": ("fault:cut", Care.PLAIN)}
+LISTED = {"jacket stays full and hard": ("pass", Care.FIRM), "cut in the hose": ("fault:cut", Care.PLAIN)}
 SECOND = RATE_HZ
 
 
@@ -30,7 +30,7 @@ class Phrases:
     """A listening of two phrases."""
 
     phrases = (*LISTED, "not", "the", "boat", "water", "coffee")
-    rivals = ("every hose looks fine", "every house looks fine", "every hose looks mine")
+    rivals = ("jacket stays full and hard", "jacket stays fool and hard", "jacket strays full and hard")
 
     def match(self, words: tuple[str, ...]) -> Match | None:
         found = LISTED.get(" ".join(words))
@@ -111,7 +111,7 @@ def test_sound_that_is_nothing_is_no_answer(ear: Ear, samples: Samples) -> None:
 
 @pytest.mark.parametrize(
     ("text", "expected"),
-    [("every hose looks fine", "pass"), ("cut in the hose", "fault:cut")],
+    [("jacket stays full and hard", "pass"), ("cut in the hose", "fault:cut")],
     ids=["a pass", "a fault"],
 )
 def test_answers(ear: Ear, say: Callable[[str], Samples], text: str, expected: str) -> None:
@@ -134,7 +134,7 @@ CHANGES: dict[str, Callable[[Samples], Samples]] = {
 }
 
 
-@pytest.mark.parametrize("text", ["every hose looks fine", "cut in the hose", "every hose looks"])
+@pytest.mark.parametrize("text", ["jacket stays full and hard", "cut in the hose", "every hose looks"])
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES.keys())
 def test_what_leaves_the_words_leaves_the_decision(
     ear: Ear, say: Callable[[str], Samples], text: str, change: Callable[[Samples], Samples]
@@ -145,21 +145,21 @@ def test_what_leaves_the_words_leaves_the_decision(
 
 def test_speech_at_the_first_frame_is_no_pass(ear: Ear, say: Callable[[str], Samples]) -> None:
     """It began while we still spoke; who knows what came before it."""
-    clip = say("every hose looks fine")
+    clip = say("jacket stays full and hard")
     begun = clip[int(np.flatnonzero(np.abs(clip) > 600)[0]) + 1600 :]
     hearing = ear.listen(frames(begun), Phrases())
     assert not isinstance(hearing, Heard)
 
 
 def test_a_clipped_pass_is_asked_again(ear: Ear, say: Callable[[str], Samples]) -> None:
-    clip = say("every hose looks fine").astype(float)
+    clip = say("jacket stays full and hard").astype(float)
     hearing = ear.listen(frames(round16(np.clip(clip * 40, -32768, 32767))), Phrases())
     assert isinstance(hearing, Doubted)
 
 
 def test_a_pass_that_the_deck_drowns_is_asked_again(ear: Ear, say: Callable[[str], Samples]) -> None:
     """At any level of noise: understood, or doubted, or not heard at all; and never below the stated headroom."""
-    clip = say("every hose looks fine").astype(float)
+    clip = say("jacket stays full and hard").astype(float)
     for level in (30, 300, 1000, 3000, 9000):
         drowned = round16(clip + noise(clip.size / SECOND, level)[: clip.size].astype(float))
         hearing = ear.listen(frames(drowned), Phrases())

