@@ -15,7 +15,7 @@ import numpy as np
 from assistant.events import Word
 from audio.frames import FRAME_S
 
-SOFTER_DB = 4.0  # below the answer's own level by so much: somebody else, further away
+SOFTER_DB = 8.0  # below the answer's own level by so much: somebody else, further away; "… I think" trails off
 EDGE_S = 0.06  # word times come in steps of 30 ms, and a voice fades
 
 

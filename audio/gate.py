@@ -19,6 +19,7 @@ decides; every one of them can only make the ear more doubtful:
 7. FIRM only: a second recogniser (opinion.py) finds one
    of those soundalikes likelier, or what it would write
    itself much likelier                                  -> near
+   or writes further words around the phrase             -> more
 
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
@@ -100,6 +101,8 @@ def rule(
         numbers["behind_written"], numbers["behind_other"] = weighed.behind_written, weighed.behind_other
         if weighed.behind_written > margins.written or weighed.behind_other > margins.other_opinion:
             why = Why.NEAR
+        elif weighed.has_more:
+            why = Why.MORE
     return Ruling(None if why else match, why, reading.text, numbers, reading.words)
 
 

@@ -32,16 +32,18 @@ WINDOW, STEP, BANDS = 400, 160, 80  # samples at 16 kHz, and mel bands: what the
 SHORTEST_FRAMES = 600  # of 10 ms; the model was trained on 30 s and grows odd on much less than 6
 PEAK = 0.5  # of full scale, whatever the microphone gave
 LONGEST_WORDS = 40  # tokens
+SMALL = frozenset({"the", "a", "an", "and"})  # that anybody may put before a phrase
 
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
     """`written`: what the model writes of its own accord; how far the phrase lies behind that, and behind the best of
-    the others (natural logarithms of likelihood; below zero: ahead)."""
+    the others (natural logarithms of likelihood; below zero: ahead). `has_more`: it writes further words around it."""
 
     written: str
     behind_written: float
     behind_other: float
+    has_more: bool = False
 
 
 class Opinion:
@@ -69,7 +71,8 @@ class Opinion:
         texts = [lower, capital, written, *(f" {other}" for other in others)]
         likely = self._likelihoods(encoded, count, texts)
         behind_written = 0.0 if _plain(written) == _plain(phrase) else likely[2] - max(likely[:2])
-        return Weighed(written.strip(), behind_written, max(likely[3:], default=likely[0]) - likely[0])
+        behind_other = max(likely[3:], default=likely[0]) - likely[0]
+        return Weighed(written.strip(), behind_written, behind_other, has_more(written, phrase))
 
     def _encode(self, samples: NDArray[np.int16]) -> tuple[ctranslate2.StorageView, int]:
         features = log_mel(samples)
@@ -149,6 +152,17 @@ def _byte_letters() -> dict[str, int]:
     shown = [*range(33, 127), *range(161, 173), *range(174, 256)]
     hidden = [byte for byte in range(256) if byte not in shown]
     return {chr(byte): byte for byte in shown} | {chr(256 + at): byte for at, byte in enumerate(hidden)}
+
+
+def has_more(written: str, phrase: str) -> bool:
+    """True when further words stand before the phrase's first two words, or behind its last ("… okay, I think").
+    The model at times writes a short sound twice: the phrase's own beginning again is nothing more."""
+    wrote, words = _plain(written).split(), phrase.split()
+    starts = [at for at in range(len(wrote)) if wrote[at : at + 2] == words[:2]]
+    ends = [at + 1 for at, word in enumerate(wrote) if word == words[-1]]
+    before = [word for word in (wrote[: starts[0]] if starts else ()) if word not in SMALL]
+    after = wrote[ends[-1] :] if ends else []
+    return bool(before) or (bool(after) and after != words[: len(after)])
 
 
 def _plain(text: str) -> str:

@@ -96,6 +96,7 @@ OPINIONS = {
     "a soundalike a little behind": (Weighed("stays form", 1.0, 1.9), "pass"),
     "a soundalike ahead": (Weighed("stays form", 1.0, 2.1), Why.NEAR),
     "its own words a little likelier": (Weighed("day is firm", 15.9, -9.0), "pass"),
+    "it writes the phrase and more": (Weighed("stays firm I think", -1.0, 0.0, True), Why.MORE),
     "its own words far likelier": (Weighed("what a fine day", 16.1, -9.0), Why.NEAR),
 }
 

@@ -78,6 +78,25 @@ def test_it_stays_near_its_own_words_for_what_was_said(say: Callable[[str], Samp
     assert weigh(say(said), said, ()).behind_other == 0.0
 
 
+WRITTEN = {
+    "the phrase": ("Mask and strap okay.", False),
+    "small words before": ("The mask and strap okay", False),
+    "a hedge behind": ("Mask and strap okay, I think.", True),
+    "a hedge before": ("I guess mask and strap okay.", True),
+    "a hedge behind a first word heard otherwise": ("Math and strap okay I think.", True),
+    "twice": ("Mask and strap okay. Mask and strap okay.", False),
+    "twice, the second cut short": ("Mask and strap okay. Mask and", False),
+    "twice with a hedge": ("Mask and strap okay, I think. Mask and strap okay, I think. Mask", True),
+    "something else": ("Thank you very much.", False),
+    "nothing": ("", False),
+}
+
+
+@pytest.mark.parametrize(("written", "expected"), WRITTEN.values(), ids=WRITTEN.keys())
+def test_further_words_are_noticed(written: str, expected: bool) -> None:
+    assert opinion.has_more(written, "mask and strap okay") == expected
+
+
 def test_the_same_sound_gives_the_same_opinion(say: Callable[[str], Samples]) -> None:
     sound = say("gauge reads zero")
     assert len({opinion.load().weigh(sound, "gauge reads zero", ["gauge needs zero"]) for _ in range(3)}) == 1
