@@ -33,7 +33,7 @@ class Found:
 @dataclass(frozen=True, slots=True)
 class Diver:
     """A diver as planned and called: `on` is worn while no check is begun; an item missing in it is not to be had.
-    `planned` is what the plan gave; `lost` what the check after the dive set apart: the shop may return it, and then it
+    `planned` is what the plan gave; `lost` what a check after the dive set apart: the shop may return it, and then it
     is still not on the diver.
 
     `check` and `back` are the sessions in force of the check before and after the dive.

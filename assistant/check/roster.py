@@ -20,6 +20,7 @@ from assistant.check.turns import Facts, Number, Record, Taken
 from assistant.check.verdict import Reason, judge, strike_out
 
 Told = tuple[str, Record, float]  # session, record, wall seconds
+Off = frozenset[tuple[str, Number]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class Roster:
         if session in self.courses:
             course = self.courses[session].after(record, at_s)
             roster = replace(roster, courses={**self.courses, session: course})
-            roster = _set_ashore(roster, session, self.courses[session].off, course.off)
+            roster = _set_ashore(roster, self, session, self.courses[session].off, course.off)
             return _lose(roster, record.facts) if record.kind == "replaced" else roster
         if record.kind in CHANGES and record.facts.get("trip") == self.trip:
             return CHANGES[record.kind](roster, record.facts)
@@ -203,14 +204,17 @@ def _give(roster: Roster, facts: Facts) -> Roster:
     return _with_diver(roster, replace(diver, on={**diver.on, facts["item"]: facts["new"]}, lost=lost))
 
 
-def _set_ashore(
-    roster: Roster, session: str, before: frozenset[tuple[str, Number]], after: frozenset[tuple[str, Number]]
-) -> Roster:
-    """What a check after the dive sets apart comes off its diver, and what it takes back comes on again."""
-    diver = next((diver for diver in roster.divers.values() if diver.back == session), None)
-    if diver is None or before == after:
+def _set_ashore(roster: Roster, held: Roster, session: str, before: Off, after: Off) -> Roster:
+    """What a check after the dive sets apart comes off whoever has it: its own diver, or another who has exchanged it
+    since, as `held` says; what it takes back comes on again."""
+    own = next((diver.place for diver in roster.divers.values() if diver.back == session), 0)
+    if not own or before == after:
         return roster
-    return _with_diver(roster, replace(diver, lost=(diver.lost - before) | after))
+    gone, back = after - before, before - after
+    for place, diver in roster.divers.items():
+        lost = {each for each in gone if place in (own, held.holder(*each))}
+        roster = _with_diver(roster, replace(diver, lost=(diver.lost - back) | lost))
+    return roster
 
 
 def _miss(roster: Roster, facts: Facts) -> Roster:
