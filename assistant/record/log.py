@@ -26,6 +26,7 @@ from assistant.record.trouble import MEND_DAMAGED, telling
 
 REMOVAL = "removed"  # the session under which removals are recorded
 ADOPTED_AT_ONCE = 5000
+ADOPTING_KIB = 64 * 1024  # page cache while a season comes in: its indexes are written in no order
 ROW_OF = attrgetter(*FIELDS, "hash")
 INSERT = f"INSERT INTO event ({COLUMNS}) VALUES ({', '.join('?' * (len(FIELDS) + 1))})"
 
@@ -124,6 +125,7 @@ class Log(Reader):
         Those that are here already must be the same; the rest must continue this chain. One transaction: all or
         nothing. Returns how many events were added. Raises BadInput for a link that does not fit, else as `append_all`.
         """
+        self._db.execute(f"PRAGMA cache_size = {-ADOPTING_KIB}")
         with telling(self.path), self._transaction():
             first = self._last()
             before, held, added = first, list[Link](), 0

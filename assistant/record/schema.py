@@ -14,6 +14,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from assistant.errors import StoreDamaged, StoreError, StoreNewer
+from assistant.record.shop_views import VIEWS_2
 from assistant.record.trouble import CUT_SHORT, MEND_DAMAGED, telling
 from assistant.record.views import VIEWS_1
 
@@ -66,6 +67,7 @@ BEGIN SELECT RAISE(ABORT, 'the log is append-only: a correction is a new event')
             *VIEWS_1,
         ),
     ),
+    Migration(2, "the shop's work as views for people", VIEWS_2),
 )
 NEWEST = MIGRATIONS[-1].version
 

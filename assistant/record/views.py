@@ -1,4 +1,4 @@
-"""What people read: checks, answers, faults and swaps, as SQL views and as plain rows.
+"""What people read: checks, answers, faults and swaps, as SQL views and as plain rows (the shop's: shop_views.py).
 
 The views open in any SQLite shell: their columns are words, and there is no JSON
 to read. Event kinds or facts that a view does not know are passed over, never
@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 from assistant.record.personal import REMOVED
 
-_WHEN = "strftime('%Y-%m-%d %H:%M:%S', wall_utc)"
+WHEN = "strftime('%Y-%m-%d %H:%M:%S', wall_utc)"
 
 
-def _fact(name: str, event: str = "e") -> str:
+def fact(name: str, event: str = "e") -> str:
     return f"json_extract({event}.facts, '$.{name}')"
 
 
@@ -40,30 +40,37 @@ def _taken_back(event: str, what: str, same: str) -> str:
     """A later withdrawal of `event`'s act, and no newer act of that kind on the same step or item before it."""
     return f"""EXISTS (SELECT 1 FROM event w
         WHERE w.session = {event}.session AND w.kind = 'withdrawn' AND w.seq > {event}.seq
-          AND coalesce({_fact("what", "w")}, 'answered') = '{what}' AND {_fact(same, "w")} = {_fact(same, event)}
+          AND coalesce({fact("what", "w")}, 'answered') = '{what}' AND {fact(same, "w")} = {fact(same, event)}
           AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = {event}.session AND a.kind = '{what}'
-              AND a.seq > {event}.seq AND a.seq < w.seq AND {_fact(same, "a")} = {_fact(same, event)}))"""
+              AND a.seq > {event}.seq AND a.seq < w.seq AND {fact(same, "a")} = {fact(same, event)}))"""
 
 
-def _yes(condition: str) -> str:
+def personal(name: str) -> str:
+    """A fact that may lie apart: the words, or that they were removed."""
+    return f"""CASE WHEN json_type(e.facts, '$.{name}') = 'object'
+    THEN coalesce((SELECT text FROM personal WHERE digest = {fact(f"{name}.personal")}), '{REMOVED}')
+    ELSE {fact(name)} END"""
+
+
+def yes(condition: str) -> str:
     return f"CASE WHEN {condition} THEN 'yes' END"
 
 
 # answers, each with the item that its step was asked of
-_ANSWERED = f"""(SELECT answer.*, (SELECT {_fact("item", "q")} FROM event q
+_ANSWERED = f"""(SELECT answer.*, (SELECT {fact("item", "q")} FROM event q
         WHERE q.session = answer.session AND q.kind = 'asked' AND q.seq < answer.seq
-          AND {_fact("step", "q")} = {_fact("step", "answer")} ORDER BY q.seq DESC LIMIT 1) AS item
+          AND {fact("step", "q")} = {fact("step", "answer")} ORDER BY q.seq DESC LIMIT 1) AS item
     FROM event answer WHERE answer.kind = 'answered') e"""
 
 # the number of that item which the diver wore then
 _WORN = f"""CASE WHEN e.item IS NOT NULL THEN coalesce(
-        (SELECT coalesce({_fact("new", "r")}, 'unmarked') FROM event r
-        WHERE r.session = e.session AND r.kind = 'replaced' AND r.seq < e.seq AND {_fact("item", "r")} = e.item
+        (SELECT coalesce({fact("new", "r")}, 'unmarked') FROM event r
+        WHERE r.session = e.session AND r.kind = 'replaced' AND r.seq < e.seq AND {fact("item", "r")} = e.item
           AND NOT {_taken_back("r", "replaced", "item")} ORDER BY r.seq DESC LIMIT 1),
         (SELECT n.value FROM event b, json_each(b.facts, '$.items') n
         WHERE b.session = e.session AND b.kind = 'check_started' AND n.key = e.item LIMIT 1), 'unmarked') END"""
 
-_SAID = f"coalesce({_fact('heard')}, {_fact('phrase')})"
+_SAID = f"coalesce({fact('heard')}, {fact('phrase')})"
 
 _REASONS = """(SELECT group_concat(CASE type WHEN 'object' THEN coalesce(value ->> 'kind', '')
         || coalesce(' ' || nullif(value ->> 'step', ''), '') || coalesce(' ' || nullif(value ->> 'code', ''), '')
@@ -71,22 +78,18 @@ _REASONS = """(SELECT group_concat(CASE type WHEN 'object' THEN coalesce(value -
         ELSE value END, '; ')
     FROM json_each(l.facts, '$.reasons'))"""
 
-_DIVER = f"""CASE WHEN json_type(e.facts, '$.diver') = 'object'
-    THEN coalesce((SELECT text FROM personal WHERE digest = {_fact("diver.personal")}), '{REMOVED}')
-    ELSE {_fact("diver")} END"""
-
 CHECKS = f"""CREATE VIEW checks AS SELECT
     e.session AS "check",
-    {_WHEN} AS started_utc,
-    {_standing("verdict_given", _WHEN.replace("wall_utc", "l.wall_utc"))} AS verdict_utc,
-    coalesce({_fact("title")}, {_fact("check")}) AS title,
-    {_DIVER} AS diver,
+    {WHEN} AS started_utc,
+    {_standing("verdict_given", WHEN.replace("wall_utc", "l.wall_utc"))} AS verdict_utc,
+    coalesce({fact("title")}, {fact("check")}) AS title,
+    {personal("diver")} AS diver,
     {_items()} AS items_at_start,
     {_standing("verdict_given", "json_extract(l.facts, '$.verdict')")} AS verdict,
     {_standing("verdict_given", _REASONS)} AS reasons,
     (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered') AS answers,
     (SELECT count(*) FROM event a WHERE a.session = e.session AND a.kind = 'answered'
-        AND {_fact("outcome", "a")} = 'fault') AS faults,
+        AND {fact("outcome", "a")} = 'fault') AS faults,
     {_standing("stopped", "'yes'")} AS stopped,
     e.device AS device
 FROM event e WHERE e.kind = 'check_started' ORDER BY e.seq"""
@@ -94,46 +97,46 @@ FROM event e WHERE e.kind = 'check_started' ORDER BY e.seq"""
 ANSWERS = f"""CREATE VIEW answers AS SELECT
     e.seq AS event,
     e.session AS "check",
-    {_WHEN} AS answered_utc,
-    {_fact("step")} AS step,
-    {_fact("outcome")} AS outcome,
-    coalesce({_fact("name")}, {_fact("code")}) AS fault,
+    {WHEN} AS answered_utc,
+    {fact("step")} AS step,
+    {fact("outcome")} AS outcome,
+    coalesce({fact("name")}, {fact("code")}) AS fault,
     {_SAID} AS said,
-    {_fact("by")} AS given_by,
-    {_fact("value")} AS reading,
-    {_fact("unit")} AS unit,
+    {fact("by")} AS given_by,
+    {fact("value")} AS reading,
+    {fact("unit")} AS unit,
     e.item AS item,
     {_WORN} AS number,
-    {_yes(_taken_back("e", "answered", "step"))} AS withdrawn
+    {yes(_taken_back("e", "answered", "step"))} AS withdrawn
 FROM {_ANSWERED} ORDER BY e.seq"""
 
 FAULTS = f"""CREATE VIEW faults AS SELECT
     e.seq AS event,
     e.session AS "check",
-    {_WHEN} AS found_utc,
-    {_fact("step")} AS step,
-    coalesce({_fact("name")}, {_fact("code")}) AS fault,
-    {_fact("code")} AS code,
+    {WHEN} AS found_utc,
+    {fact("step")} AS step,
+    coalesce({fact("name")}, {fact("code")}) AS fault,
+    {fact("code")} AS code,
     {_SAID} AS said,
     e.item AS item,
     {_WORN} AS number,
-    (SELECT {_fact("item", "s")} || ' ' || coalesce({_fact("number", "s")}, 'unmarked') FROM event s
+    (SELECT {fact("item", "s")} || ' ' || coalesce({fact("number", "s")}, 'unmarked') FROM event s
         WHERE s.session = e.session AND s.kind = 'set_apart' AND s.seq > e.seq
-          AND {_fact("step", "s")} = {_fact("step")} AND {_fact("code", "s")} = {_fact("code")}
+          AND {fact("step", "s")} = {fact("step")} AND {fact("code", "s")} = {fact("code")}
         ORDER BY s.seq LIMIT 1) AS set_apart,
-    {_yes(_taken_back("e", "answered", "step"))} AS withdrawn
-FROM {_ANSWERED} WHERE {_fact("outcome")} = 'fault' ORDER BY e.seq"""
+    {yes(_taken_back("e", "answered", "step"))} AS withdrawn
+FROM {_ANSWERED} WHERE {fact("outcome")} = 'fault' ORDER BY e.seq"""
 
 SWAPS = f"""CREATE VIEW swaps AS SELECT
     e.seq AS event,
     e.session AS "check",
-    {_WHEN} AS swapped_utc,
-    {_fact("item")} AS item,
+    {WHEN} AS swapped_utc,
+    {fact("item")} AS item,
     CASE e.kind WHEN 'no_spare' THEN 'no spare' ELSE 'replaced' END AS what,
-    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("old")}, 'unmarked') END AS old_number,
-    CASE e.kind WHEN 'replaced' THEN coalesce({_fact("new")}, 'unmarked') END AS new_number,
+    CASE e.kind WHEN 'replaced' THEN coalesce({fact("old")}, 'unmarked') END AS old_number,
+    CASE e.kind WHEN 'replaced' THEN coalesce({fact("new")}, 'unmarked') END AS new_number,
     {
-    _yes(
+    yes(
         f"CASE e.kind WHEN 'replaced' THEN {_taken_back('e', 'replaced', 'item')}"
         f" ELSE {_taken_back('e', 'no_spare', 'item')} END"
     )

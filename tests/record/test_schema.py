@@ -32,8 +32,8 @@ def test_a_disk_without_wal_is_refused() -> None:
 
 
 def newer(conn: sqlite3.Connection) -> None:
-    conn.execute("INSERT INTO migration VALUES (2, 'from the future')")
-    conn.execute("PRAGMA user_version = 2")
+    conn.execute("INSERT INTO migration VALUES (?, 'from the future')", (schema.NEWEST + 1,))
+    conn.execute(f"PRAGMA user_version = {schema.NEWEST + 1}")
 
 
 def foreign(conn: sqlite3.Connection) -> None:
@@ -107,8 +107,9 @@ def test_power_lost_while_the_store_was_first_made(open_log: Callable[..., Log],
     assert open_log().append_all("a", [("asked", {})], DIGEST)[0].seq == 1
 
 
-BREAKING = Migration(2, "half of it fails", ("CREATE TABLE extra (n INTEGER)", "INSERT INTO nowhere VALUES (1)"))
-GOOD = Migration(2, "one more table", ("CREATE TABLE extra (n INTEGER)",))
+NEXT = schema.NEWEST + 1
+BREAKING = Migration(NEXT, "half of it fails", ("CREATE TABLE extra (n INTEGER)", "INSERT INTO nowhere VALUES (1)"))
+GOOD = Migration(NEXT, "one more table", ("CREATE TABLE extra (n INTEGER)",))
 
 
 def test_a_migration_is_whole_or_nothing(kept: Log, store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -117,7 +118,7 @@ def test_a_migration_is_whole_or_nothing(kept: Log, store: Path, monkeypatch: py
     with pytest.raises(StoreError):
         schema.open_writing(store)
     with closing(connect(store, write=False)) as db:
-        assert (examine(db, store), "extra" in db.table_names()) == (1, False)
+        assert (examine(db, store), "extra" in db.table_names()) == (NEXT - 1, False)
 
 
 def test_an_older_store_is_brought_up_and_its_chain_holds(
@@ -125,10 +126,10 @@ def test_an_older_store_is_brought_up_and_its_chain_holds(
 ) -> None:
     kept.close()
     monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, GOOD))
-    monkeypatch.setattr(schema, "NEWEST", 2)
+    monkeypatch.setattr(schema, "NEWEST", NEXT)
     log = open_log()
     names = [name for _, name in log._db.execute("SELECT version, name FROM migration ORDER BY version")]
-    assert names == [schema.MIGRATIONS[0].name, GOOD.name]
+    assert names == [step.name for step in schema.MIGRATIONS]
     log.append_all("a", [("continued", {})], DIGEST)
     assert log.verify().ok
 
@@ -139,9 +140,21 @@ def test_migrations_are_numbered_from_one_without_gaps() -> None:
 
 def test_migrate_does_nothing_twice(tmp_path: Path) -> None:
     with closing(connect(tmp_path / "x.db", write=True)) as db:
+        for step in schema.MIGRATIONS:
+            apply(db, step)
+        migrate(db, schema.NEWEST)
+        assert db.execute("SELECT count(*) FROM migration").fetchone() == (schema.NEWEST,)
+
+
+def test_a_store_of_the_first_form_gains_the_shops_views(tmp_path: Path, open_log: Callable[..., Log]) -> None:
+    store = tmp_path / "old.db"
+    with closing(connect(store, write=True)) as db:
         apply(db, schema.MIGRATIONS[0])
-        migrate(db, 1)
-        assert db.execute("SELECT count(*) FROM migration").fetchone() == (1,)
+    with Reader(store) as reader:
+        assert reader.verify().ok
+    log = open_log(store)
+    assert log._db.execute("SELECT count(*) FROM repairs").fetchone() == (0,)
+    assert log.verify().ok
 
 
 def test_a_record_on_a_read_only_medium_can_be_read(kept: Log, store: Path) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from assistant.record import AnswerRow, CheckRow, FaultRow, Log, Reader, SwapRow
+from assistant.record import REMOVED, AnswerRow, CheckRow, FaultRow, Log, Personal, Reader, SwapRow
 
 DIGEST = "d" * 64
 NOON = "2026-05-04 12:00:"
@@ -65,6 +66,8 @@ ODD: list[tuple[str, str, dict[str, object]]] = [
     ("diver is a list", "check_started", {"diver": ["x"]}),
     ("replaced without item", "replaced", {}),
     ("unknown kind", "boat_sank", {"step": "x"}),
+    ("work of an odd job", "withdrawn", {"item": {"x": 1}, "what": ["answered"]}),
+    ("carried is a word", "day_signed", {"carried": "all", "who": {"personal": None}}),
 ]
 
 
@@ -75,6 +78,7 @@ def test_odd_facts_break_no_view(kept: Log, kind: str, facts: dict[str, object])
     assert kept.answers()[0].event == 4
     assert kept.faults()[0].event == 4
     assert kept.swaps()[0].event == 6
+    assert len(rows(kept, "repairs")) == 1
 
 
 WITHDRAWN: list[tuple[str, list[str], list[str | None]]] = [
@@ -147,17 +151,86 @@ def test_only_a_verdict_that_stands_is_shown(
     assert log.sessions()[0].finished == (expected != (None, None))
 
 
+def shop_evening(log: Log) -> None:
+    """Jacket 7, event 5, is repaired and goes back; the check's point is carried over, and the day is signed off."""
+    who, job = {"who": Personal("Martha")}, {"job": 5, "item": "jacket", "number": "7"}
+    day = {"day": "2026-05-04", **who}
+    records: list[tuple[str, dict[str, object]]] = [
+        ("work_noted", {**job, "found": "Sand.", "done": "Cleaned.", "parts": "", **who}),
+        ("bench_checked", {**job, "outcome": "passed", "note": "", **who}),
+        ("returned_to_rental", {**job, **who}),
+        ("set_apart", {"item": "mask", "number": None, "why": "Strap.", **who}),
+        ("point_carried", {"check": "a", "note": "Tomorrow.", **day}),
+        ("day_signed", {"checks": 1, "carried": ["a"], **day}),
+    ]
+    for record in records:
+        log.append_all("shop", [record], "")
+
+
+def rows(log: Log, view: str) -> list[tuple[object, ...]]:
+    """All that a view shows, without the times."""
+    log._db.conn.row_factory = sqlite3.Row
+    found = [dict(row) for row in log._db.execute(f"SELECT * FROM {view}")]
+    return [tuple(value for name, value in row.items() if name != "done_utc" and value is not None) for row in found]
+
+
+def test_repairs(kept: Log) -> None:
+    shop_evening(kept)
+    assert rows(kept, "repairs") == [
+        (5, 5, "jacket", "7", "set apart", "inflator: sticks", "a"),
+        (14, 5, "jacket", "7", "worked on", "Sand.", "Cleaned.", "Martha"),
+        (15, 5, "jacket", "7", "bench check", "passed", "Martha"),
+        (16, 5, "jacket", "7", "back in rental", "Martha"),
+        (17, 17, "mask", "unmarked", "set apart", "Strap.", "Martha"),
+    ]
+
+
+def test_sign_offs(kept: Log) -> None:
+    shop_evening(kept)
+    assert rows(kept, "sign_offs") == [
+        (18, "2026-05-04", "point carried over", "a", "Tomorrow.", "Martha"),
+        (19, "2026-05-04", "day signed off", 1, 1, "Martha"),
+    ]
+
+
+def test_a_removed_name_is_gone_from_both(kept: Log) -> None:
+    shop_evening(kept)
+    kept.remove_words("Martha")
+    assert {row[-1] for view in ("repairs", "sign_offs") for row in rows(kept, view)[1:]} == {REMOVED}
+
+
+APART: list[tuple[str, list[str], list[str | None]]] = [
+    ("stands", ["set_apart jacket"], [None]),
+    ("taken back", ["set_apart jacket", "withdrawn jacket"], ["yes"]),
+    ("the later of two", ["set_apart jacket", "set_apart jacket", "withdrawn jacket"], [None, "yes"]),
+    ("another item", ["set_apart jacket", "withdrawn mask"], [None]),
+]
+
+
+@pytest.mark.parametrize(("events", "expected"), [row[1:] for row in APART], ids=[row[0] for row in APART])
+def test_what_was_set_apart_by_mistake_is_marked(
+    open_log: Callable[..., Log], events: list[str], expected: list[str | None]
+) -> None:
+    log = open_log()
+    for kind, item in (event.split() for event in events):
+        log.append_all("a", [(kind, {"item": item, "number": "7", "step": "s", "code": "c"})], DIGEST)
+    assert [withdrawn for (withdrawn,) in log._db.execute("SELECT withdrawn FROM repairs")] == expected
+
+
 SHELL = {
     "checks": "check started_utc verdict_utc title diver items_at_start verdict reasons answers faults stopped device",
     "answers": "event check answered_utc step outcome fault said given_by reading unit item number withdrawn",
     "faults": "event check found_utc step fault code said item number set_apart withdrawn",
     "swaps": "event check swapped_utc item what old_number new_number withdrawn",
+    "repairs": "event done_utc job item number what why found done parts outcome note who check withdrawn",
+    "sign_offs": "event done_utc day what check note checks carried_over who",
 }
 
 
 @pytest.mark.skipif(not shutil.which("sqlite3"), reason="needs the sqlite3 shell")
 @pytest.mark.parametrize("view", list(SHELL))
 def test_a_plain_shell_reads_well(kept: Log, store: Path, view: str) -> None:
+    shop_evening(kept)
     kept.close()
     shell = ["sqlite3", "-readonly", "-csv", "-header", str(store), f"SELECT * FROM {view}"]
     lines = subprocess.run(shell, check=True, capture_output=True, text=True).stdout.splitlines()

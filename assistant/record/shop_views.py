@@ -1,0 +1,63 @@
+"""What people read of the shop's work: repairs and sign-offs, as SQL views beside those of views.py, by its rules."""
+
+from __future__ import annotations
+
+from assistant.record.views import WHEN, fact, personal, yes
+
+_WHATS = {
+    "set_apart": "set apart", "work_noted": "worked on", "bench_checked": "bench check",
+    "returned_to_rental": "back in rental",
+    "point_settled": "point settled", "point_carried": "point carried over", "day_signed": "day signed off",
+}  # fmt: skip
+
+
+def _what(*kinds: str) -> str:
+    rows = (f"WHEN '{kind}' THEN '{_WHATS[kind]}'" for kind in kinds)
+    return f"CASE e.kind {' '.join(rows)} END"
+
+
+def _of(*kinds: str) -> str:
+    return "e.kind IN ('" + "', '".join(kinds) + "')"
+
+
+# the answer that set it apart was taken back, and nothing of that kind set apart between
+_UNDONE = f"""e.kind = 'set_apart' AND EXISTS (SELECT 1 FROM event w
+    WHERE w.session = e.session AND w.kind = 'withdrawn' AND w.seq > e.seq AND {fact("item", "w")} = {fact("item")}
+      AND coalesce({fact("what", "w")}, 'answered') = 'answered'
+      AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = e.session AND a.kind = 'set_apart'
+          AND a.seq > e.seq AND a.seq < w.seq AND {fact("item", "a")} = {fact("item")}))"""
+
+_REPAIR = ("set_apart", "work_noted", "bench_checked", "returned_to_rental")
+_SIGNING = ("point_settled", "point_carried", "day_signed")
+
+REPAIRS = f"""CREATE VIEW repairs AS SELECT
+    e.seq AS event,
+    {WHEN} AS done_utc,
+    CASE e.kind WHEN 'set_apart' THEN e.seq ELSE {fact("job")} END AS job,
+    {fact("item")} AS item,
+    coalesce({fact("number")}, 'unmarked') AS number,
+    {_what(*_REPAIR)} AS what,
+    coalesce({fact("why")}, {fact("step")} || ': ' || {fact("code")}) AS why,
+    {fact("found")} AS found,
+    {fact("done")} AS done,
+    nullif({fact("parts")}, '') AS parts,
+    {fact("outcome")} AS outcome,
+    nullif({fact("note")}, '') AS note,
+    {personal("who")} AS who,
+    CASE WHEN e.session <> 'shop' THEN e.session END AS "check",
+    {yes(_UNDONE)} AS withdrawn
+FROM event e WHERE {_of(*_REPAIR)} ORDER BY e.seq"""
+
+SIGN_OFFS = f"""CREATE VIEW sign_offs AS SELECT
+    e.seq AS event,
+    {WHEN} AS done_utc,
+    {fact("day")} AS day,
+    {_what(*_SIGNING)} AS what,
+    {fact("check")} AS "check",
+    {fact("note")} AS note,
+    {fact("checks")} AS checks,
+    CASE e.kind WHEN 'day_signed' THEN json_array_length(e.facts, '$.carried') END AS carried_over,
+    {personal("who")} AS who
+FROM event e WHERE {_of(*_SIGNING)} ORDER BY e.seq"""
+
+VIEWS_2 = (REPAIRS, SIGN_OFFS)
