@@ -121,6 +121,15 @@ class Parts:
             self.say(self.replies.say("store_failed"))
             raise
 
+    def hear(self, expects: Expects) -> Fact:
+        """The next fact for check or group. "Save the log" is none: it is done here, at any time."""
+        while True:
+            fact = self.ears.hear(expects, self.expected)
+            if not (isinstance(fact, Heard) and fact.match.meaning == SAVE):
+                return fact
+            self.witness.heard(fact)
+            self.save_log(self.say)
+
     def wait_for_microphone(self, problem: KitcallError) -> None:
         """Say that it is gone, wait for it, say that it is back. Raises AudioError when it stays away."""
         until_s = self.monotonic_s() + LOST_FOR_S
@@ -178,7 +187,7 @@ class Conversation:
         try:
             if expects.kind == "note":
                 return self._keep_note(expects)
-            fact = self._hear(expects)
+            fact = self._parts.hear(expects)
         except MicrophoneLost as problem:
             return self._wait_for_microphone(expects, problem)
         if isinstance(fact, Start):
@@ -186,15 +195,6 @@ class Conversation:
         if expects.kind == "start" and isinstance(fact, Heard) and fact.match.meaning == "start":
             return replace(self._start, by=self._parts.ears.by)
         return fact
-
-    def _hear(self, expects: Expects) -> Fact:
-        """The next fact for the session. "Save the log" is none: it is done here, at any time, and changes no check."""
-        while True:
-            fact = self._parts.ears.hear(expects, self._parts.expected)
-            if not (isinstance(fact, Heard) and fact.match.meaning == SAVE):
-                return fact
-            self._parts.witness.heard(fact)
-            self._parts.save_log(self._say)
 
     def _keep_note(self, expects: Expects) -> Fact:
         clip = self._parts.ears.note(expects.window_s)

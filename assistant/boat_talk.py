@@ -26,7 +26,7 @@ class Talk:
     def listen(self, expects: Expects) -> Fact:
         """The next fact; a microphone that is gone is waited for. Raises AudioError when it stays away."""
         try:
-            return self._parts.ears.hear(expects, self._parts.expected)
+            return self._parts.hear(expects)
         except MicrophoneLost as problem:
             self._parts.wait_for_microphone(problem)
             return Silent(0.0)

@@ -241,8 +241,8 @@ def _answer(answer_id: str, commands: Commands) -> list[Line]:
 
 
 def for_waiting(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard while the check waits: carry on, where are we, stop the check."""
-    kept = [each for each in commands.commands if each.is_aside or each.id in ("carry_on", "where", "stop")]
+    """What may be heard while the check waits: carry on, where are we, stop the check, save the log."""
+    kept = [each for each in commands.commands if each.is_aside or each.id in ("carry_on", "where", "stop", "save")]
     return Listed(command_lines(kept), _rules(check, commands), where="waiting", fillers=fillers)
 
 
@@ -254,8 +254,8 @@ def for_closed(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) 
 
 
 def for_group(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard between the divers of a group: the group's commands."""
-    lines = command_lines(each for each in commands.commands if each.is_aside)
+    """What may be heard between the divers of a group: the group's commands, and that the log be saved."""
+    lines = command_lines(each for each in commands.commands if each.is_aside or each.id == "save")
     return Listed(lines, _rules(check, commands), where="group", fillers=fillers)
 
 

@@ -124,7 +124,7 @@ def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[...,
         commands = with_group(shipped_commands(), led.check, names, led.recogniser.knows)
         guide = Guide(text, watching.lines, by, aloud)
         parts = Parts(log, guide, ShownMouth(), watching, Expected(led.check, commands, led.recogniser.knows),
-                      shipped_replies("en"))  # fmt: skip
+                      shipped_replies("en"), save_log=lambda say: say("Copied."))  # fmt: skip
         ids = (f"s{number}" for number in itertools.count(1))
         Boat(Outing("day-1", 1, short.check, after.check, after_dive), parts, lambda: next(ids)).run()
         guide.end()
