@@ -6,7 +6,7 @@ from importlib.resources import files
 
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
@@ -52,6 +52,10 @@ ICON = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 16"><rect width="16" height="16" fill="#0b3c5d"/>'
     '<path d="M3 8.5l3.2 3.2L13 4.6" stroke="#fff" stroke-width="2.4" fill="none"/></svg>'
 )
+NO_PAGE = (
+    '<!doctype html><html lang="en"><title>No such page</title><link rel="stylesheet" href="/style.css"><main>'
+    '<h1>There is no such page</h1><p><a href="/">To the newest day</a></p></main></html>'
+)
 STYLE = files("assistant.page").joinpath("style.css")
 
 
@@ -83,4 +87,4 @@ async def icon(request: Request) -> Response:
 
 async def missing(request: Request, error: Exception) -> Response:
     """No such page."""
-    return PlainTextResponse("There is no such page. Go to / for the newest day.", 404)
+    return HTMLResponse(NO_PAGE, 404)

@@ -12,7 +12,7 @@ from assistant.errors import BadInput
 from assistant.page import due, telling, words
 from assistant.page.visit import Visit
 from assistant.record import Ledger, Reader
-from assistant.record.day_rows import checks_where, doings_where, newest_day, read_day
+from assistant.record.day_rows import checks_where, doings_where, newest_day, read_day, unsigned_days
 from assistant.record.kit_rows import (
     LIFE_ROWS,
     Sought,
@@ -46,7 +46,8 @@ def day(visit: Visit, name: str = "day.html") -> Response:
         pressing = due.pressing(due_lines(visit, ledger))
         return visit.draw(
             name, day=read_day(ledger, of), apart=count_open_jobs(ledger), due=len(pressing), behind=ledger.behind(),
-            damage=ledger.note("damage"), today=visit.shop.today.isoformat(), paper=visit.query("paper"),
+            damage=ledger.note("damage"), unsigned=unsigned_days(ledger, of),
+            today=visit.shop.today.isoformat(), paper=visit.query("paper"),
         )  # fmt: skip
 
 

@@ -44,28 +44,36 @@ def picture(visit: Visit) -> Response:
 
 
 def by_kind(visit: Visit, ledger: Ledger) -> str:
-    """The commonest kinds of fault over the months, each with its own dashes and mark on the line."""
-    months = [line.month for line in read_months(ledger, SEASON_MONTHS)]
-    chart = _chart(pygal.Line, months, dots_size=5, legend_at_bottom=True, legend_at_bottom_columns=2)
-    for place, kind in enumerate(faults_by_kind(ledger, months, visit.query("kind"))[:KINDS_DRAWN]):
-        chart.add(
-            visit.shop.names.fault(kind.step, kind.code),
-            list(kind.by_month),
-            stroke_style={"dasharray": DASHES[place], "width": 3},
-        )
-    return _svg(chart, "kinds")
+    """The commonest kinds of fault over the months, each with its own dashes and number; bars for a single month."""
+    months, names = [line.month for line in read_months(ledger, SEASON_MONTHS)], visit.shop.names
+    kinds = faults_by_kind(ledger, months, visit.query("kind"))[:KINDS_DRAWN]
+    rows = [(names.fault(kind.step, kind.code), list(kind.by_month)) for kind in kinds]
+    return _svg(_lines(months, rows), "kinds")
 
 
 def by_age(visit: Visit, ledger: Ledger) -> str:
-    """Faults by the item's age in years, a line of its own dashes for each type of item."""
+    """Faults by the item's age in years, a numbered line of its own dashes for each type of item."""
     ages = faults_by_age(ledger)
     years = sorted({age for counts in ages.values() for age in counts if age >= 0})
-    chart = _chart(pygal.Line, [f"{year} y" for year in years], dots_size=5, legend_at_bottom=True)
     commonest = sorted(ages.items(), key=lambda pair: -sum(pair[1].values()))[:KINDS_DRAWN]
-    for place, (item, counts) in enumerate(commonest):
-        numbers = [counts.get(year, 0) for year in years]
-        chart.add(visit.shop.names.item(item), numbers, stroke_style={"dasharray": DASHES[place], "width": 3})
-    return _svg(chart, "ages")
+    rows = [(visit.shop.names.item(item), [counts.get(year, 0) for year in years]) for item, counts in commonest]
+    return _svg(_lines([f"{year} y" for year in years], rows), "ages")
+
+
+def _lines(labels: list[str], rows: list[tuple[str, list[int]]]) -> Any:
+    """A line a row, its number at its highest point and before its name; one bar a row where there is one label."""
+    if len(labels) == 1:
+        chart = _chart(pygal.HorizontalBar, [name for name, _ in reversed(rows)], show_legend=False)
+        chart.add(labels[0], [numbers[0] for _, numbers in reversed(rows)])
+        return chart
+    chart = _chart(pygal.Line, labels, dots_size=5, legend_at_bottom=True, legend_at_bottom_columns=2,
+                   print_labels=True)  # fmt: skip
+    for place, (name, numbers) in enumerate(rows):
+        values: list[Any] = list(numbers)
+        top = numbers.index(max(numbers))
+        values[top] = {"value": numbers[top], "label": str(place + 1)}
+        chart.add(f"{place + 1} {name}", values, stroke_style={"dasharray": DASHES[place], "width": 3})
+    return chart
 
 
 def swaps(visit: Visit, ledger: Ledger) -> str:

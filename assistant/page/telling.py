@@ -31,6 +31,9 @@ def tell(entries: Iterable[Entry], local: Callable[[str], datetime], names: Name
     for entry in entries:
         facts = entry.facts
         said = " ".join(str(line) for line in _list(facts.get("said")))
+        numbers = facts.get("numbers")
+        if turns and facts.get("what") == "confirm" and isinstance(numbers, dict):
+            turns[-1].heard.append(f"{', '.join(f'{each:g}' for each in numbers.values())}, and read it back")
         if entry.kind in ("asked", "verdict_given", "paused") or not turns:
             step = names.step(str(facts["step"])) if facts.get("step") else ""
             turns.append(Turn(entry.seq, f"{local(entry.wall_utc):%H:%M:%S}", step, said))
@@ -82,6 +85,7 @@ def _decided(kind: str, facts: Mapping[str, Any], names: Names) -> str:
 def _answer(facts: Mapping[str, Any], names: Names) -> str:
     step, code = str(facts.get("step") or ""), facts.get("code")
     value = f", {facts['value']:g} {facts.get('unit') or ''}" if isinstance(facts.get("value"), int | float) else ""
+    value = f": {facts['reason']}" if facts.get("reason") else value
     outcome = str(facts.get("outcome") or "no outcome")
     words = {"passed": "passed", "absent": "not fitted", "fault": f"FAULT: {names.fault(step, code)}"}
     return words.get(outcome, outcome) + value

@@ -67,6 +67,16 @@ def spelled(moment: datetime | None) -> str:
     return "" if moment is None else f"{moment:%Y-%m-%d %H:%M}"
 
 
+def many(count: int, one: str) -> str:
+    """`1 fault`, `2 faults`, `2 days`."""
+    return f"{count} {one}{'' if count == 1 else 's'}"
+
+
+def diver(who: str) -> str:
+    """`Diver 4`, `Ann`, or that nobody was named."""
+    return f"Diver {who}" if who.isdecimal() else who or "Diver not named"
+
+
 def reason(facts: Mapping[str, Any], names: Any) -> str:
     """One reason of a HOLD as words: `Inflator sticks`, `Deflate hose: left open`, `Jacket: no spare`."""
     step, code, kind = (str(facts.get(name) or "") for name in ("step", "code", "kind"))
@@ -92,6 +102,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "percent": percent,
     "spelled": spelled,
     "reason": reason,
+    "many": many,
+    "diver": diver,
     "link": link,
     "state": lambda state: STATES.get(state, state),
     "doing": lambda kind: DOINGS.get(kind, kind.replace("_", " ")),

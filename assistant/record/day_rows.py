@@ -12,18 +12,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from assistant.record.ledger import Ledger
-from assistant.record.personal import REMOVED, put_together
+from assistant.record.personal import REMOVED, digests_in, put_together
 
 CHECK = """c.seq, c.session, c.day, c.started, c.title, c.who, c.verdict, c.reasons, c.answers, c.faults, c.swaps,
     c.doubts, c.notes, c.stopped, c.lasted_s, c.last_seq, c.device, c.clock, d.trip, d.after_dive"""
 CHECKS = f"SELECT {CHECK} FROM checks c LEFT JOIN called d USING (session)"
 GOOD_ENOUGH = ("ready", "sound", "faulty")  # the last two end a return check, whose faults become jobs
+DAYS_BACK = 14  # days with checks that are looked at for a missing sign-off
 MOST = 500  # rows of one list on one page
 
 
 @dataclass(frozen=True, slots=True)
 class CheckLine:
-    """One check. `verdict` is ready, hold or empty; `who` the diver as given, "removed", or empty."""
+    """One check. `verdict` is ready, hold or empty; `who` the diver as given, "removed", or empty; `kit` what was worn
+    in the end, item and number (empty: unmarked)."""
 
     seq: int
     session: str
@@ -45,6 +47,7 @@ class CheckLine:
     clock: str | None
     trip: int | None
     after_dive: bool
+    kit: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +85,14 @@ class Doing:
 
 @dataclass(frozen=True, slots=True)
 class Trip:
-    """A planned trip and the boat's last verdict."""
+    """A planned trip and the boat's last verdict; `who` names its divers by their places."""
 
     trip: int
     name: str | None
     divers: int
     verdict: str
     facts: Mapping[str, Any]
+    who: Mapping[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +129,22 @@ def checks_where(
     """Checks with the words for who dived; for this room only."""
     rows = ledger.rows(f"{CHECKS} WHERE {where} ORDER BY {order} LIMIT {limit:d}", values)
     words = ledger.words([row[5] for row in rows if row[5]])
-    return [_check_line(row, words) for row in rows]
+    kits = _kits(ledger, [row[0] for row in rows])
+    return [_check_line(row, words, tuple(kits.get(row[0], ()))) for row in rows]
 
 
-def _check_line(row: tuple[Any, ...], words: Mapping[str, str]) -> CheckLine:
+def _kits(ledger: Ledger, checks: Sequence[int]) -> dict[int, list[tuple[str, str]]]:
+    kits: dict[int, list[tuple[str, str]]] = {}
+    sql = f"SELECT seq, item, number FROM worn WHERE until IS NULL AND seq IN ({', '.join('?' * len(checks))})"
+    for seq, item, number in ledger.rows(sql, checks):
+        kits.setdefault(seq, []).append((item, number))
+    return kits
+
+
+def _check_line(row: tuple[Any, ...], words: Mapping[str, str], kit: tuple[tuple[str, str], ...]) -> CheckLine:
     who = words.get(row[5], REMOVED) if row[5] else ""
     reasons = tuple(each if isinstance(each, dict) else {"kind": str(each)} for each in json.loads(row[7] or "[]"))
-    values = [*row[:5], who, row[6] or "", reasons, *row[8:13], bool(row[13]), *row[14:19], bool(row[19])]
+    values = [*row[:5], who, row[6] or "", reasons, *row[8:13], bool(row[13]), *row[14:19], bool(row[19]), kit]
     return CheckLine(*values)
 
 
@@ -178,6 +191,17 @@ def read_day(ledger: Ledger, day: str) -> Day:
     )  # fmt: skip
 
 
+def unsigned_days(ledger: Ledger, before: str) -> list[str]:
+    """Those of the last DAYS_BACK days with checks that nobody signed off, the newest first."""
+    sql = f"""WITH RECURSIVE back (day, n) AS (
+        SELECT max(day), 1 FROM checks WHERE day < ? UNION ALL
+        SELECT (SELECT max(c.day) FROM checks c WHERE c.day < back.day), n + 1 FROM back
+            WHERE back.day IS NOT NULL AND n < {DAYS_BACK})
+        SELECT day FROM back WHERE day IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM doings WHERE about_day = back.day AND kind = 'day_signed')"""
+    return [str(row[0]) for row in ledger.rows(sql, (before,))]
+
+
 def points(checks: Sequence[CheckLine]) -> list[CheckLine]:
     """Checks of one day that did not end in READY, and were not made good by a later one of the same diver."""
     good: dict[str, int] = {check.who: check.seq for check in checks if check.verdict == "ready" and named(check)}
@@ -196,9 +220,16 @@ def carried(ledger: Ledger, day: str) -> list[CheckLine]:
 
 
 def _trips(ledger: Ledger, day: str) -> list[Trip]:
-    sql = "SELECT trip, name, divers, verdict, facts FROM trips WHERE day = ? AND trip > 0 ORDER BY trip"
-    return [Trip(t, name, divers, verdict or "", json.loads(facts or "{}"))
-            for t, name, divers, verdict, facts in ledger.rows(sql, (day,))]  # fmt: skip
+    sql = "SELECT trip, name, divers, verdict, facts, plan FROM trips WHERE day = ? AND trip > 0 ORDER BY trip"
+    return [Trip(t, name, divers, verdict or "", json.loads(facts or "{}"), _divers(ledger, plan, t))
+            for t, name, divers, verdict, facts, plan in ledger.rows(sql, (day,))]  # fmt: skip
+
+
+def _divers(ledger: Ledger, plan: str, trip: int) -> dict[int, str]:
+    rows = ledger.rows("SELECT facts FROM log.event WHERE kind = 'diver_planned' AND session = ?", (plan,))
+    planned = [facts for facts in map(json.loads, (row[0] for row in rows)) if facts.get("trip") == trip]
+    words = ledger.words([digest for facts in planned for digest in digests_in(facts)])
+    return {facts["place"]: str(put_together(facts["diver"], words)) for facts in planned}
 
 
 def _notes(ledger: Ledger, checks: Sequence[CheckLine]) -> list[NoteLine]:

@@ -168,9 +168,9 @@ def fill(log: Log, clock: Clock) -> None:
             write("verdict_given", verdict=ends, reasons=reasons, said=[ends.capitalize()])
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture
 def serve() -> Iterator[Callable[..., Served]]:
-    """Serves a store until the tests end."""
+    """Serves a store until the test ends: a server that is idle still takes its turn ten times a second."""
     ends: list[tuple[uvicorn.Server, threading.Thread, Verifying]] = []
 
     def serving(path: Path, clock: Clock, names: Names, phrase: PassPhrase | None = None, network: str = "") -> Served:

@@ -9,12 +9,16 @@ import io
 import json
 import unicodedata
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 from pypdf import PdfReader
+
+from assistant.record import Personal
 
 CHROMIUM = Path("/usr/bin/chromium")
 # without these Chromium goes out to the network at every start
@@ -26,6 +30,7 @@ PAGES = ["/", f"/sheet?of={DAY}", "/check?id=check-0", "/check?id=check-1", "/it
          "/record", "/day?of=2026-07-15"]  # fmt: skip
 LOOKED_AT_NARROW = ("/", "/apart")
 POINTS_A4, POINTS_LETTER = (595, 842), (612, 792)
+FUZZED, FORMS = 120, 12  # names through the store; of these, notes through a form
 HOSTILE = ["<script>document.title='gone'</script>", "\"'><b onmouseover=alert(1)>x</b>", "\u202egnirts\u202c",
            "{{7*7}}", "Zoë 🤿 \u0301\u0301", "a" * 60, "&amp;&lt;"]  # fmt: skip
 
@@ -250,6 +255,41 @@ def test_a_check_tells_what_was_said_heard_and_decided(open_page: Callable[..., 
     for words in ("Inflator", "kitcall said", "Press the inflator.", "heard", "“inflator sticks”", "decided",
                   "FAULT: Inflator sticks", "Jacket 7 set apart", "Jacket 7 replaced by 20"):  # fmt: skip
         assert words in told
+
+
+MARKS = [*"<>&\"'`{}[]()=;:/\\%#!-", "<script>", "</td>", "<!--", "]]>", "{{7*7}}", "{%", "javascript:", "onload=",
+         "<img src=x onerror=alert(1)>", "&#60;", "\u202e", "\u0301", "\u2028", "\ufeff", "\U0001f93f", "é", "名", "ل",
+         "\xa0", " "]  # fmt: skip
+
+
+def jumbled(random: Random) -> str:
+    """Marks that a browser could take for its own, in any order, between letters that find them again."""
+    return "x" + "".join(random.choice(MARKS) for _ in range(random.randint(1, 9))) + "x"
+
+
+def test_random_names_and_notes_stay_words(open_page: Callable[..., Page], served) -> None:
+    """Through the store as divers' names and spoken words, through forms as notes: no element, no script, no dialog."""
+    random = Random(6)
+    words = [jumbled(random) for _ in range(FUZZED)]
+    with closing(served.shop.open_log()) as log:
+        for number, each in enumerate(words):
+            fault = {"step": "inflator", "outcome": "fault", "code": "sticks", "heard": each, "by": "voice"}
+            log.append_all(f"fuzz-{number}", [
+                ("check_started", {"diver": Personal(each), "items": {"jacket": "7"}}), ("answered", fault),
+                ("set_apart", {"item": "jacket", "number": None, "why": each}),
+            ], "")  # fmt: skip
+    page, dialogs, browser = open_page(f"/day?of={DAY}"), list[str](), served.browser()
+    page.on("dialog", lambda dialog: dialogs.append(dialog.message))
+    for each in words[:FORMS]:
+        assert browser.post("/apart", item="mask", number="", why=each, who=each).status == 303
+    for path in (f"/day?of={DAY}", "/apart", f"/sheet?of={DAY}", "/check?id=fuzz-0"):
+        page.goto(path)
+        assert page.locator("script, img:not([src^='/picture']), [onload], [onerror], b[onmouseover]").count() == 0
+        assert "49" not in page.title()
+    page.goto(f"/day?of={DAY}")
+    shown = page.locator("#checks ~ .scroll tbody th").evaluate_all("rows => rows.map(row => row.textContent)")
+    assert shown[-FUZZED:] == words
+    assert dialogs == []
 
 
 @pytest.mark.parametrize("words", HOSTILE, ids=range(len(HOSTILE)))
