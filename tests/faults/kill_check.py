@@ -56,6 +56,7 @@ WEARS: Mapping[str, Any] = {"regulator": "12", "jacket": "7"}
 GOOD = {step.id: step.examples[0].replace(",", "") for step in CHECK.steps}
 JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
 Reached = Callable[[str], None]
+Lead = Callable[[Path, Reached, int], str]
 
 
 class Diver(KeyboardEars):
@@ -126,8 +127,8 @@ def lead(store: Path, reached: Reached, pipe: int) -> str:
         return "ready" if held[0].run().ready else "hold"
 
 
-def in_child(store: Path, kill_at: int | None) -> tuple[int, int, list[str]]:
-    """(exit status, answers acknowledged, points passed) of a child that is killed at that point, if at any."""
+def in_child(store: Path, kill_at: int | None, led: Lead = lead) -> tuple[int, int, list[str]]:
+    """(exit status, last count acknowledged, points passed) of a child that is killed at that point, if at any."""
     reading, writing = os.pipe()
     passed_on, passing = os.pipe()
     pid = os.fork()
@@ -142,7 +143,7 @@ def in_child(store: Path, kill_at: int | None) -> tuple[int, int, list[str]]:
             count += 1
 
         try:
-            os._exit(0 if lead(store, reached, writing) == "ready" else 1)
+            os._exit(0 if led(store, reached, writing) == "ready" else 1)
         except BaseException as error:  # noqa: BLE001 - the child must never return into the parent's code
             os.write(2, f"the child broke: {error!r}\n".encode())
             os._exit(3)
