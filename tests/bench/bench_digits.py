@@ -57,7 +57,7 @@ def digit_sound(clip: Clip) -> Sound:
     return np.asarray(padded + np.random.default_rng(1).normal(0, NOISE, padded.size))
 
 
-def hear_all(clips: Sequence[Clip]) -> list[Row]:
+def hear_all(clips: Sequence[Clip], systems: Sequence[str] = SYSTEMS) -> list[Row]:
     """One row for each clip and system."""
     recogniser = Recogniser(find())
     listening: Listening = load_phrases(PHRASES, recogniser.knows)
@@ -67,7 +67,7 @@ def hear_all(clips: Sequence[Clip]) -> list[Row]:
     rows = []
     for clip in clips:
         sound = digit_sound(clip)
-        for name in SYSTEMS:
+        for name in systems:
             frames, began_s = frames_of(sound), time.thread_time()
             if name != "plain":
                 hearing = ear.listen(frames, listening if name == "ear" else number, 30.0)
@@ -97,13 +97,14 @@ def digits_table(rows: Sequence[Row]) -> list[str]:
     """Right, wrong and refused by speaker, and errors against plain's."""
     speakers = sorted({row["speaker"] for row in rows})
     lines, missed = [], {}
-    for name in SYSTEMS:
+    names = [name for name in SYSTEMS if any(row["system"] == name for row in rows)]
+    for name in names:
         mine = [row for row in rows if row["system"] == name]
         groups = [[row for row in mine if row["speaker"] == speaker] for speaker in speakers]
         missed[name] = sum(row["outcome"] != "right" for row in mine)
         computing = sum(row["computing_s"] for row in mine) / sum(row["audio_s"] for row in mine)
         lines.append([name, *map(_shares, [*groups, mine]), f"{computing:.3f}"])
-    ratio = f"not right, {' / '.join(SYSTEMS)}: {' / '.join(str(missed[name]) for name in SYSTEMS)}"
+    ratio = f"not right, {' / '.join(names)}: {' / '.join(str(missed[name]) for name in names)}"
     return [*figures.table(["right/wrong/refused, %", *speakers, "all", "of real time"], lines), "", ratio]
 
 
@@ -115,9 +116,10 @@ def _shares(rows: Sequence[Row]) -> str:
 @click.command(help=__doc__)
 @click.option("--half", type=click.Choice(["tuning", "scoring", "all"]), default="scoring", show_default=True)
 @click.option("--quick", type=int, help="Only every clip of this stride.")
-def main(half: str, quick: int | None) -> None:
+@click.option("--system", "systems", multiple=True, type=click.Choice(SYSTEMS), help="Only these; all when not given.")
+def main(half: str, quick: int | None, systems: tuple[str, ...]) -> None:
     clips = recordings.digits(half)[:: quick or 1]
-    rows = hear_all(clips)
+    rows = hear_all(clips, systems or SYSTEMS)
     print(f"# Digits by people, {half} half: {len(clips)} clips of {len({clip.speaker for clip in clips})} speakers\n")
     print("\n".join(digits_table(rows)))
     for row in rows:
