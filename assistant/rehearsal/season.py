@@ -40,6 +40,7 @@ class SeasonShape(Strict):
     repair_days: int
     swap_words: str
     unclear_words: str
+    yes_words: str
     settled_words: str
     found_words: str
     done_words: str

@@ -24,7 +24,7 @@ from assistant.record.chain import GENESIS, canonical, hash_of
 from assistant.record.personal import SALT_BYTES, Words, take_apart
 from assistant.rehearsal.scene import load_scene
 from assistant.rehearsal.season import SeasonShape, Store, Thing
-from assistant.rehearsal.season_diver import Phrases, SeasonDiver, Truth
+from assistant.rehearsal.season_diver import Hear, Phrases, SeasonDiver, Truth
 from assistant.sums.settings import defaults
 
 TURN_S = 6.0  # from one answer to the next, about
@@ -94,6 +94,8 @@ class SeasonDays:
             Truth(),
         )
         self._judges = Judges(defaults())
+        self._hear: Hear = self._phrases.hear
+        self._by = "typed"
         self._store = Store(shape, check, date.fromisoformat(shape.first_day), self._random)
 
     def play(self, days: int, divers: int, last_evening: bool = True) -> Iterator[date]:
@@ -109,6 +111,10 @@ class SeasonDays:
             if last_evening or number < days - 1:
                 self.evening(today)
             yield today
+
+    def speak(self, hear: Hear) -> None:
+        """From now on answers are said aloud, and `hear` gives what is heard of them."""
+        self._hear, self._by = hear, "voice"
 
     def things(self) -> list[Thing]:
         """All numbered items, as they are now."""
@@ -140,11 +146,12 @@ class SeasonDays:
         kit = {item: thing for item in WORN if (thing := self._store.take(item, today, worn)) is not None}
         numbered = self._random.random() < self._shape.number_share
         name = str(place) if numbered else self._random.choice(self._shape.divers)
-        diver = SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random)
+        diver = SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random,
+                            self._hear, self._by)  # fmt: skip
         session = Session(check, self._replies, value_of, read_back, self._judges.judge)
         key, began, ended = f"{today:%Y%m%d}-{place:03}", at, at
         while session.expects.kind != "nothing":
-            turn = session.decide(diver.answer(session.expects), at.timestamp(), "typed")
+            turn = session.decide(diver.answer(session.expects), at.timestamp(), self._by)
             for record in turn.records:
                 scribe.write(key, record, check.digest, at, since)
                 session.apply(record, at.timestamp())

@@ -1,4 +1,4 @@
-"""A diver of the invented season: answers as text what is true of the kit worn, and keeps the truth beside.
+"""A diver of the invented season: answers what is true of the kit worn, as text or aloud, and keeps the truth beside.
 
 What it counts comes from its own eyes, never from the record; the tests compare the two.
 """
@@ -6,7 +6,7 @@ What it counts comes from its own eyes, never from the record; the tests compare
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from random import Random
@@ -57,6 +57,11 @@ class Phrases:
         build = {"replacement": listening.for_replacement, "confirm": listening.for_confirm}
         return build[kind](self.check, self._commands)
 
+    def hear(self, words: str, expects: Expects) -> Fact:
+        """What the check makes of these words, typed."""
+        match = self.at(expects).match(spoken_words(words))
+        return Heard(match) if match else Doubted(Why.NO_PHRASE, words)
+
     def fault(self, step_id: str, code: str) -> str:
         """A phrase for a fault; KeyError when the step has none such."""
         if (step_id, code) not in self._said:
@@ -72,13 +77,17 @@ class Phrases:
             yield from expand(parse(phrase), rules)
 
 
+Hear = Callable[[str, Expects], Fact]  # the words of an answer to what is heard of them
+
+
 class SeasonDiver:
-    """One diver with the kit given out this morning; `kit` is what is worn, `spare` gives another of a kind."""
+    """One diver with the kit given out this morning; `kit` is what is worn, `hear` how the answers come in."""
 
     def __init__(
         self, name: str, kit: dict[str, Thing], store: Store, worn: set[tuple[str, str]],
-        today: date, shape: SeasonShape, phrases: Phrases, truth: Truth, random: Random,
+        today: date, shape: SeasonShape, phrases: Phrases, truth: Truth, random: Random, hear: Hear, by: str,
     ) -> None:  # fmt: skip
+        self._hear, self._by = hear, by
         self.name, self.kit, self._store, self._worn = name, kit, store, worn
         self._today, self._shape, self._phrases, self._truth, self._random = today, shape, phrases, truth, random
         self._month = f"{today:%Y-%m}"
@@ -86,24 +95,22 @@ class SeasonDiver:
         self._doubtful = ""
 
     def answer(self, expects: Expects) -> Fact:
-        """What is typed to this question, and what the check makes of it."""
+        """What is said to this question, and what the check makes of it."""
         if expects.kind == "start":
-            return Start({item: thing.number for item, thing in self.kit.items()}, self.name, "typed")
-        match = self._phrases.at(expects).match(spoken_words(self._words(expects)))
-        return Heard(match) if match else Doubted(Why.NO_PHRASE, self._shape.unclear_words)
+            return Start({item: thing.number for item, thing in self.kit.items()}, self.name, self._by)
+        if expects.kind == "step":
+            (self._truth.again if self._doubtful == expects.step_id else self._truth.asked)[expects.step_id] += 1
+        fact = self._hear(self._words(expects), expects)
+        self._doubtful = expects.step_id if expects.kind == "step" and not isinstance(fact, Heard) else ""
+        return fact
 
     def _words(self, expects: Expects) -> str:
         if expects.kind == "replacement":
             return self._replace(expects.item)
         if expects.kind == "confirm":
-            return "yes"
+            return self._shape.yes_words
         if self._random.random() < self._shape.doubt_share and self._doubtful != expects.step_id:
-            self._doubtful = expects.step_id
-            self._truth.again[expects.step_id] += 1
             return self._shape.unclear_words
-        if self._doubtful != expects.step_id:
-            self._truth.asked[expects.step_id] += 1
-        self._doubtful = ""
         return self._look(expects.step_id)
 
     def _look(self, step: str) -> str:
