@@ -9,7 +9,8 @@ decides; every one of them can only make the ear more doubtful:
    behind the best reading, or behind a reading with a
    word of everyday talk or of no kind                   -> no_phrase
 3. the best listed phrase is known to be no answer       -> known_wrong
-4. another meaning reads nearly as well                  -> near
+4. another meaning reads nearly as well, or the same
+   meaning with another number                           -> near
 5. FIRM only: a better reading, though no phrase, holds
    a word that turns an answer around ("not")            -> known_wrong
 6. FIRM only: the rival decoding, in which every word has
@@ -47,6 +48,7 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
+    other_number: float = 2.0  # and every other number within the same meaning by this much
     rival: float = 3.0  # a pass may lie this far below the rival decoding's best where that is nonsense
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
     other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
@@ -94,6 +96,11 @@ def rule(
         numbers["ahead_of_other"] = reading.score - max(others)
         if numbers["ahead_of_other"] < (margins.other_firm if is_firm else margins.other_plain):
             return Ruling(None, Why.NEAR, reading.text, numbers)
+    numbers_heard = [other.score for other, meant in listed if _holds_other_number(meant, match)]
+    if numbers_heard:
+        numbers["ahead_of_number"] = reading.score - max(numbers_heard)
+        if numbers["ahead_of_number"] < margins.other_number:
+            return Ruling(None, Why.NEAR, reading.text, numbers)
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None
@@ -104,6 +111,15 @@ def rule(
         elif weighed.has_more:
             why = Why.MORE
     return Ruling(None if why else match, why, reading.text, numbers, reading.words)
+
+
+def _holds_other_number(one: Match, other: Match) -> bool:
+    """True when two phrases mean the same of different numbers; an "and" within a number changes nothing."""
+    return one.meaning == other.meaning and _slot_words(one) != _slot_words(other)
+
+
+def _slot_words(match: Match) -> dict[str, list[str]]:
+    return {name: [word for word in words.split() if word != "and"] for name, words in match.slots.items()}
 
 
 def _lose_to_rival(

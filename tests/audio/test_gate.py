@@ -120,3 +120,26 @@ def test_what_it_is_asked_about_is_all_that_means_something_else() -> None:
     assert doubtful(match, Phrases(), readings(*((f"stays {at}", 9) for at in range(20))), None) == tuple(
         f"stays {at}" for at in range(6)
     )
+
+
+class Pressures(Phrases):
+    """A listening of one number: whatever words stand before "bar"."""
+
+    def match(self, words: tuple[str, ...]) -> Match | None:
+        if words[-1:] != ("bar",) or len(words) < 2:
+            return None
+        return Match(words, "reading", Care.NUMBER, {"number": " ".join(words[:-1])})
+
+
+NUMBERS = {
+    "one number": ([("two hundred bar", 9)], "two hundred bar"),
+    "another far behind": ([("two hundred bar", 9), ("one hundred bar", 7.4)], "two hundred bar"),
+    "another close by": ([("two hundred bar", 9), ("one hundred bar", 7.6)], Why.NEAR),
+    "the same with an and": ([("two hundred ten bar", 9), ("two hundred and ten bar", 8.9)], "two hundred ten bar"),
+}
+
+
+@pytest.mark.parametrize(("heard", "expected"), NUMBERS.values(), ids=NUMBERS.keys())
+def test_another_number_that_reads_nearly_as_well_is_near(heard: list[tuple[str, float]], expected: str | Why) -> None:
+    ruling = rule(readings(*heard), Pressures(), Margins(other_number=1.5))
+    assert (ruling.match.text if ruling.match else ruling.why) == expected
