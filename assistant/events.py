@@ -28,12 +28,14 @@ class Match:
 
     `meaning` is opaque to audio: the asker chose it ("pass", "fault:sticks",
     "command:repeat", "doubt:negated"). `slots` maps a rule's name to the words it took.
+    `is_unsure`: the same with another number read nearly as well.
     """
 
     words: tuple[str, ...]
     meaning: str
     care: Care
     slots: Mapping[str, str] = field(default_factory=dict)
+    is_unsure: bool = False
 
     @property
     def text(self) -> str:

@@ -9,8 +9,9 @@ decides; every one of them can only make the ear more doubtful:
    behind the best reading, or behind a reading with a
    word of everyday talk or of no kind                   -> no_phrase
 3. the best listed phrase is known to be no answer       -> known_wrong
-4. another meaning reads nearly as well, or the same
-   meaning with another number                           -> near
+4. another meaning reads nearly as well                  -> near
+   the same meaning with another number does so: taken,
+   but unsure; the session reads it back
 5. FIRM only: a better reading, though no phrase, holds
    a word that turns an answer around ("not")            -> known_wrong
 6. FIRM only: the rival decoding, in which every word has
@@ -29,7 +30,7 @@ operating point"; tests/bench/bench_hearing.py measures it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -48,7 +49,7 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    other_number: float = 2.0  # and every other number within the same meaning by this much
+    other_number: float = 2.0  # and is unsure unless it beats every other number in the same meaning by this much
     rival: float = 3.0  # a pass may lie this far below the rival decoding's best where that is nonsense
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
     other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
@@ -99,8 +100,7 @@ def rule(
     numbers_heard = [other.score for other, meant in listed if _holds_other_number(meant, match)]
     if numbers_heard:
         numbers["ahead_of_number"] = reading.score - max(numbers_heard)
-        if numbers["ahead_of_number"] < margins.other_number:
-            return Ruling(None, Why.NEAR, reading.text, numbers)
+        match = replace(match, is_unsure=numbers["ahead_of_number"] < margins.other_number)
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None

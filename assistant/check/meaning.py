@@ -54,6 +54,7 @@ class Said:
     why: str = ""
     meaning: str = ""
     by: str = "voice"
+    is_unsure: bool = False  # the same with another number read nearly as well
 
 
 def read(fact: Fact, by: str) -> Said:
@@ -97,4 +98,4 @@ def read_match(match: Match, by: str) -> Said:
     sign = WORDS.get(code if kind == "command" else match.meaning)
     if sign is None:
         raise UnknownTurn(f"nothing is known of the meaning {match.meaning!r}", "Correct the phrase file.")
-    return Said(sign, slots=match.slots, text=match.text, meaning=code or kind, by=by)
+    return Said(sign, "", match.slots, match.text, meaning=code or kind, by=by, is_unsure=match.is_unsure)

@@ -35,7 +35,7 @@ def take_reading(draft: Draft) -> None:
         refuse_number(draft, *odd)
         return
     numbers = {number.name: value for number, value, _ in said}
-    if any(unclear(others) for _, _, others in said):
+    if draft.said.is_unsure or any(unclear(others) for _, _, others in said):
         step = draft.step
         ask(draft, Question("confirm", step.id, step.item, numbers=tuple(sorted(numbers.items()))))
         return

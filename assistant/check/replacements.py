@@ -30,7 +30,7 @@ def take_swap(draft: Draft) -> None:
         refuse_answer(draft, "reading_unclear")
         return
     number = number_text(value)
-    if unclear(others):
+    if draft.said.is_unsure or unclear(others):
         ask(draft, Question("confirm", "", item, number))
         return
     replace_item(draft, number)

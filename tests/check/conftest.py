@@ -117,6 +117,7 @@ FACTS: dict[str, Fact] = {
     "stiff": say("fault:stiff"),
     "low": say("fault:low"),
     "read good": say("reading", pressure="good"),
+    "read unsure": Heard(replace(say("reading", pressure="good").match, is_unsure=True)),
     "read low": say("reading", pressure="low"),
     "read odd": say("reading", pressure="odd"),
     "read alike": say("reading", pressure="alike"),

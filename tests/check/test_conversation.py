@@ -274,6 +274,12 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
          (("answered passed pressure 150.0", "verdict_given ready"),
           (f"{ENOUGH} 150 bar 50 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
     ),
+    "a reading that the ear was unsure of is read back before it counts": (
+        "readings", (START, "read unsure", "yes"),
+        [(("asked confirm pressure set 200.0",), ("confirm 200 bar",)),
+         (("answered passed pressure 200.0", "verdict_given ready"),
+          (f"{ENOUGH} 200 bar 50 bar", "passed Pressure", "verdict_ready 1", "Closing."))],
+    ),
     "an unclear reading is judged after it was agreed": (
         "readings", (START, "read alike low", "yes"),
         [(("asked confirm pressure set 30.0",), ("confirm 30 bar",)),
