@@ -155,14 +155,21 @@ def _byte_letters() -> dict[str, int]:
 
 
 def has_more(written: str, phrase: str) -> bool:
-    """True when further words stand before the phrase's first two words, or behind its last ("… okay, I think").
-    The model at times writes a short sound twice: the phrase's own beginning again is nothing more."""
-    wrote, words = _plain(written).split(), phrase.split()
+    """True when further words stand before the phrase's first two words, or behind its last two ("… okay, I think").
+    The model at times writes a short sound several times over: only the first counts."""
+    wrote, words = _once(_plain(written).split()), phrase.split()
     starts = [at for at in range(len(wrote)) if wrote[at : at + 2] == words[:2]]
-    ends = [at + 1 for at, word in enumerate(wrote) if word == words[-1]]
+    ends = [at + 2 for at in range(len(wrote)) if wrote[at : at + 2] == words[-2:]]
     before = [word for word in (wrote[: starts[0]] if starts else ()) if word not in SMALL]
-    after = wrote[ends[-1] :] if ends else []
-    return bool(before) or (bool(after) and after != words[: len(after)])
+    return bool(before) or bool(ends and wrote[ends[-1] :])
+
+
+def _once(words: list[str]) -> list[str]:
+    """The words, without what repeats them from their beginning on."""
+    for length in range(3, len(words)):
+        if words[length:] == (words[:length] * len(words))[: len(words) - length]:
+            return words[:length]
+    return words
 
 
 def _plain(text: str) -> str:

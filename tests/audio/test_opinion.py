@@ -87,6 +87,9 @@ WRITTEN = {
     "twice": ("Mask and strap okay. Mask and strap okay.", False),
     "twice, the second cut short": ("Mask and strap okay. Mask and", False),
     "twice with a hedge": ("Mask and strap okay, I think. Mask and strap okay, I think. Mask", True),
+    "its last word twice": ("Mask and strap okay okay", True),
+    "heard otherwise, twice": ("Man and trap, okay. Man and trap, okay. Man and", False),
+    "its end heard otherwise": ("Mask and strip okay height.", False),
     "something else": ("Thank you very much.", False),
     "nothing": ("", False),
 }
