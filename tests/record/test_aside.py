@@ -14,6 +14,7 @@ import pytest
 
 from assistant.errors import StoreBusy, StoreError, StoreNewer
 from assistant.record import Log, Reader, aside, folder, open_or_set_aside
+from assistant.record.schema import NEWEST
 
 DIGEST = "d" * 64
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
@@ -156,7 +157,7 @@ def verified(path: Path) -> str:
 
 
 def newer(store: Path, strike: Callable[..., None]) -> None:
-    strike("INSERT INTO migration VALUES (2, 'x')", "PRAGMA user_version = 2")
+    strike(f"INSERT INTO migration VALUES ({NEWEST + 1}, 'x')", f"PRAGMA user_version = {NEWEST + 1}")
 
 
 def foreign(store: Path, strike: Callable[..., None]) -> None:
