@@ -94,6 +94,7 @@ class Evidence:
     noise_db: float | None = None
     numbers: Mapping[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    written: str = ""  # by the second recogniser, where it was asked
 
 
 @dataclass(frozen=True, slots=True)

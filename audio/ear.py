@@ -255,4 +255,5 @@ class Ear:
             noise_db=turn.noise_db,
             numbers=dict(turn.ruling.numbers) if turn.ruling else {},
             notes=tuple(reading.text for reading in turn.readings[:4]),
+            written=turn.ruling.written if turn.ruling else "",
         )

@@ -65,6 +65,7 @@ class Ruling:
     text: str
     numbers: dict[str, float]
     words: tuple[Word, ...] = ()  # of the reading that was decided on
+    written: str = ""  # by the second recogniser, where it was asked
 
 
 def rule(
@@ -110,7 +111,8 @@ def rule(
             why = Why.NEAR
         elif weighed.has_more:
             why = Why.MORE
-    return Ruling(None if why else match, why, reading.text, numbers, reading.words)
+    written = weighed.written if weighed else ""
+    return Ruling(None if why else match, why, reading.text, numbers, reading.words, written)
 
 
 def _holds_other_number(one: Match, other: Match) -> bool:

@@ -139,6 +139,7 @@ def explained(hearing: Hearing) -> list[str]:
     evidence = hearing.evidence
     lines = [f"  rule      {rule}"]
     lines += [f"  reading   {text}" for text in evidence.notes]
+    lines += [f"  writes    {evidence.written}  (the second recogniser)"] if evidence.written else []
     lines += [f"  number    {name} {value:.1f}" for name, value in evidence.numbers.items()]
     if evidence.level_db is not None and evidence.noise_db is not None:
         lines.append(f"  level     {evidence.level_db:.0f} dB of full scale, deck {evidence.noise_db:.0f} dB")

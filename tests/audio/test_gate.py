@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from assistant.events import Care, Match, Why, Word
@@ -108,7 +110,7 @@ def test_a_second_recogniser_can_only_doubt(weighed: Weighed, expected: str | Wh
         alone = rule(readings((said, 9)), Phrases(), margins)
         ruling = rule(readings((said, 9)), Phrases(), margins, None, weighed)
         found = ruling.match.meaning if ruling.match else ruling.why
-        assert found == expected if said == "stays firm" else ruling == alone
+        assert found == expected if said == "stays firm" else replace(ruling, written="") == alone
 
 
 def test_what_it_is_asked_about_is_all_that_means_something_else() -> None:
