@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assistant.record.views import WHEN, fact, personal, yes
+from assistant.record.views import WHEN, fact, personal, taken_back, yes
 
 _WHATS = {
     "set_apart": "set apart", "work_noted": "worked on", "bench_checked": "bench check",
@@ -20,12 +20,8 @@ def _of(*kinds: str) -> str:
     return "e.kind IN ('" + "', '".join(kinds) + "')"
 
 
-# the answer that set it apart was taken back, and nothing of that kind set apart between
-_UNDONE = f"""e.kind = 'set_apart' AND EXISTS (SELECT 1 FROM event w
-    WHERE w.session = e.session AND w.kind = 'withdrawn' AND w.seq > e.seq AND {fact("item", "w")} = {fact("item")}
-      AND coalesce({fact("what", "w")}, 'answered') = 'answered'
-      AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = e.session AND a.kind = 'set_apart'
-          AND a.seq > e.seq AND a.seq < w.seq AND {fact("item", "a")} = {fact("item")}))"""
+# the answer that set it apart was taken back
+_UNDONE = f"e.kind = 'set_apart' AND {taken_back('e', 'set_apart', 'item', what='answered')}"
 
 _REPAIR = ("set_apart", "work_noted", "bench_checked", "returned_to_rental")
 _SIGNING = ("point_settled", "point_carried", "day_signed")

@@ -36,12 +36,13 @@ def _standing(kind: str, expression: str) -> str:
         ORDER BY l.seq DESC LIMIT 1)"""
 
 
-def _taken_back(event: str, what: str, same: str) -> str:
-    """A later withdrawal of `event`'s act, and no newer act of that kind on the same step or item before it."""
+def taken_back(event: str, kind: str, same: str, what: str = "") -> str:
+    """A later withdrawal of `what` (`event`'s own kind unless given), and no newer act of that kind on the same step
+    or item before it."""
     return f"""EXISTS (SELECT 1 FROM event w
         WHERE w.session = {event}.session AND w.kind = 'withdrawn' AND w.seq > {event}.seq
-          AND coalesce({fact("what", "w")}, 'answered') = '{what}' AND {fact(same, "w")} = {fact(same, event)}
-          AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = {event}.session AND a.kind = '{what}'
+          AND coalesce({fact("what", "w")}, 'answered') = '{what or kind}' AND {fact(same, "w")} = {fact(same, event)}
+          AND NOT EXISTS (SELECT 1 FROM event a WHERE a.session = {event}.session AND a.kind = '{kind}'
               AND a.seq > {event}.seq AND a.seq < w.seq AND {fact(same, "a")} = {fact(same, event)}))"""
 
 
@@ -66,7 +67,7 @@ _ANSWERED = f"""(SELECT answer.*, (SELECT {fact("item", "q")} FROM event q
 _WORN = f"""CASE WHEN e.item IS NOT NULL THEN coalesce(
         (SELECT coalesce({fact("new", "r")}, 'unmarked') FROM event r
         WHERE r.session = e.session AND r.kind = 'replaced' AND r.seq < e.seq AND {fact("item", "r")} = e.item
-          AND NOT {_taken_back("r", "replaced", "item")} ORDER BY r.seq DESC LIMIT 1),
+          AND NOT {taken_back("r", "replaced", "item")} ORDER BY r.seq DESC LIMIT 1),
         (SELECT n.value FROM event b, json_each(b.facts, '$.items') n
         WHERE b.session = e.session AND b.kind = 'check_started' AND n.key = e.item LIMIT 1), 'unmarked') END"""
 
@@ -107,7 +108,7 @@ ANSWERS = f"""CREATE VIEW answers AS SELECT
     {fact("unit")} AS unit,
     e.item AS item,
     {_WORN} AS number,
-    {yes(_taken_back("e", "answered", "step"))} AS withdrawn
+    {yes(taken_back("e", "answered", "step"))} AS withdrawn
 FROM {_ANSWERED} ORDER BY e.seq"""
 
 FAULTS = f"""CREATE VIEW faults AS SELECT
@@ -124,7 +125,7 @@ FAULTS = f"""CREATE VIEW faults AS SELECT
         WHERE s.session = e.session AND s.kind = 'set_apart' AND s.seq > e.seq
           AND {fact("step", "s")} = {fact("step")} AND {fact("code", "s")} = {fact("code")}
         ORDER BY s.seq LIMIT 1) AS set_apart,
-    {yes(_taken_back("e", "answered", "step"))} AS withdrawn
+    {yes(taken_back("e", "answered", "step"))} AS withdrawn
 FROM {_ANSWERED} WHERE {fact("outcome")} = 'fault' ORDER BY e.seq"""
 
 SWAPS = f"""CREATE VIEW swaps AS SELECT
@@ -137,8 +138,8 @@ SWAPS = f"""CREATE VIEW swaps AS SELECT
     CASE e.kind WHEN 'replaced' THEN coalesce({fact("new")}, 'unmarked') END AS new_number,
     {
     yes(
-        f"CASE e.kind WHEN 'replaced' THEN {_taken_back('e', 'replaced', 'item')}"
-        f" ELSE {_taken_back('e', 'no_spare', 'item')} END"
+        f"CASE e.kind WHEN 'replaced' THEN {taken_back('e', 'replaced', 'item')}"
+        f" ELSE {taken_back('e', 'no_spare', 'item')} END"
     )
 } AS withdrawn
 FROM event e WHERE e.kind IN ('replaced', 'no_spare') ORDER BY e.seq"""
