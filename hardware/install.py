@@ -22,7 +22,8 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-PACKAGES = ("python3-venv", "espeak-ng", "libportaudio2", "libatomic1", "openssl", "wamerican-small", "python3-lgpio")
+PACKAGES = ("python3-venv", "espeak-ng", "libportaudio2", "libatomic1", "openssl", "wamerican-small")
+PINS = "python3-lgpio"  # Raspberry Pi OS has it, Debian 12 does not: there the service says that it has no panel
 UNSAFE = ("overlay", "tmpfs", "ramfs", "squashfs", "nfs", "nfs4", "cifs", "9p", "fuse", "vfat", "exfat")
 GROUPS = ("audio", "gpio", "video")
 UNITS = ("kitcall.service", "kitcall-off.path", "kitcall-off.service", "kitcall-share.service")
@@ -59,17 +60,16 @@ class Installer:
         """Install the folder's release, or update to it; gives its place. A failed one leaves the old one running."""
         check_sums(self.folder)
         self._make_ready()
-        release = self._build()
+        release, old = self._build(), self._now()
         try:
             self.test(release)
-            if self.current.exists():
+            if old is not None:
                 self._copy_record()
+            self._switch(release, old)
         except Refused:
-            shutil.rmtree(release)
+            if self._now() != release:
+                shutil.rmtree(release)
             raise
-        old = self.current.resolve() if self.current.exists() else None
-        self._write_units()
-        self._switch(release, old)
         self._drop_older()
         return release
 
@@ -92,7 +92,7 @@ class Installer:
             self._run("systemctl", "disable", "--now", *UNITS, check=False)
         for path in self._unit_files().values():
             path.unlink(missing_ok=True)
-        self._at("etc/systemd/system/kitcall.service.d/pipewire.conf").unlink(missing_ok=True)
+        (self.root / "etc/systemd/system/kitcall.service.d/pipewire.conf").unlink(missing_ok=True)
         shutil.rmtree(self.programs, ignore_errors=True)
         if self.is_real:
             self._run("systemctl", "daemon-reload")
@@ -109,8 +109,8 @@ class Installer:
             told = "; ".join(f"{each['part']}: {each['found']}" for each in unfit)
             raise Refused(f"The new release is not fit: {told}")
 
-    def _at(self, place: str) -> Path:
-        return self.root / place
+    def _now(self) -> Path | None:
+        return self.current.resolve() if self.current.exists() else None
 
     def _make_ready(self) -> None:
         """User, groups, packages, and a place for the record that keeps what is written."""
@@ -128,11 +128,13 @@ class Installer:
             shutil.chown(self.data, "kitcall", "kitcall")
 
     def _install_packages(self) -> None:
-        state = self._run("dpkg-query", "-W", "-f", "${Package} ${Status}\n", *PACKAGES, check=False).stdout
+        state = self._run("dpkg-query", "-W", "-f", "${Package} ${Status}\n", *PACKAGES, PINS, check=False).stdout
         there = {line.split()[0] for line in state.splitlines() if line.endswith("install ok installed")}
         missing = [name for name in PACKAGES if name not in there]
+        debs = sorted((self.folder / "debs").glob("*.deb"))
+        if PINS not in there and (debs or self._run("apt-cache", "show", PINS, check=False).returncode == 0):
+            missing.append(PINS)
         if missing:
-            debs = sorted((self.folder / "debs").glob("*.deb"))
             how = [str(deb.absolute()) for deb in debs] or missing
             try:
                 self._run("apt-get", "install", "-y", "--no-install-recommends", *how)
@@ -158,7 +160,8 @@ class Installer:
             self._run(sys.executable, "-m", "venv", release)
             pip = [release / "bin/python", "-m", "pip", "--disable-pip-version-check", "install", "--no-index"]
             self._run(*pip, "--find-links", self.folder, "kitcall[box]")
-            shutil.copytree(self.folder / "model", release / "model")
+            for name in ("model", "service"):  # its own units too: a release before gets back those that it ran with
+                shutil.copytree(self.folder / name, release / name)
             borrow(release)
         except (Refused, OSError) as problem:
             shutil.rmtree(release, ignore_errors=True)
@@ -178,22 +181,24 @@ class Installer:
 
     def _switch(self, new: Path, old: Path | None) -> None:
         """Make it the current one and restart; when it does not start, everything is as before."""
-        point(self.current, new)
         try:
-            self._restart()
+            self._start(new)
         except Refused as problem:
             if old is None:
                 raise Refused(f"{problem} Look at: journalctl --namespace kitcall -n 50") from problem
-            point(self.current, old)
-            self._restart()
+            self._start(old)
             raise Refused(f"The new release did not start; the old one runs on. {problem}") from problem
         if old is not None and old != new:
             point(self.previous, old)
 
-    def _restart(self) -> None:
+    def _start(self, release: Path) -> None:
+        point(self.current, release)
+        self._write_units(release)
         if self.is_real:
             self._run("systemctl", "daemon-reload")
             self._run("systemctl", "enable", "kitcall.service", "kitcall-off.path")
+            self._run("systemctl", "reset-failed", "kitcall.service", check=False)  # one that failed often may start
+            self._run("systemctl", "try-restart", "kitcall-share.service", check=False)
             self._run("systemctl", "restart", "kitcall-off.path", "kitcall.service")  # returns once it is ready
 
     def _drop_older(self) -> None:
@@ -203,19 +208,19 @@ class Installer:
                 shutil.rmtree(release)
 
     def _unit_files(self) -> dict[str, Path]:
-        places = {name: self._at("etc/systemd/system") / name for name in UNITS}
-        places["journald@kitcall.conf"] = self._at("etc/systemd/journald@kitcall.conf")
-        places["99-kitcall-stick.rules"] = self._at("etc/udev/rules.d/99-kitcall-stick.rules")
+        places = {name: self.root / "etc/systemd/system" / name for name in UNITS}
+        places["journald@kitcall.conf"] = self.root / "etc/systemd/journald@kitcall.conf"
+        places["99-kitcall-stick.rules"] = self.root / "etc/udev/rules.d/99-kitcall-stick.rules"
         if self.sound == "pipewire":
-            places["pipewire.conf"] = self._at("etc/systemd/system/kitcall.service.d/pipewire.conf")
+            places["pipewire.conf"] = self.root / "etc/systemd/system/kitcall.service.d/pipewire.conf"
         return places
 
-    def _write_units(self) -> None:
+    def _write_units(self, release: Path) -> None:
         uid = pwd.getpwnam("kitcall").pw_uid if self.is_real else 990
         groups = " ".join(name for name in GROUPS if not self.is_real or has_group(name))
         words = {"@DATA@": self.data_name, "@PROGRAMS@": "/opt/kitcall", "@UID@": str(uid), "@GROUPS@": groups}
         for name, place in self._unit_files().items():
-            text = (self.folder / "service" / name).read_text(encoding="utf-8")
+            text = (release / "service" / name).read_text(encoding="utf-8")
             for mark, value in words.items():
                 text = text.replace(mark, value)
             place.parent.mkdir(parents=True, exist_ok=True)
@@ -286,10 +291,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--sound", choices=("auto", "alsa", "pipewire"), default="auto")
     parser.add_argument("--root", type=Path, help="install into this folder instead of the machine, for a look")
     chosen = parser.parse_args(arguments)
-    sound = chosen.sound
-    if sound == "auto":
-        sound = "pipewire" if shutil.which("pipewire") else "alsa"
-    installer = Installer(Path(__file__).parent.absolute(), chosen.root, chosen.data, sound)
+    if chosen.sound == "auto":
+        chosen.sound = "pipewire" if shutil.which("pipewire") else "alsa"
+    installer = Installer(Path(__file__).parent.absolute(), chosen.root, chosen.data, chosen.sound)
     try:
         print(getattr(installer, chosen.what)() or f"kitcall is gone; the record stays in {installer.data}.")
     except Refused as problem:

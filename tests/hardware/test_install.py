@@ -11,12 +11,13 @@ import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from hardware import install
-from hardware.install import Installer, Refused, borrow, check_sums, file_system, refuse_unsafe, run_command
+from hardware.install import Installer, Refused, run_command
 
 SERVICE = Path(str(install.__file__)).with_name("service")
 # what the installer asks of a release: `kitcall device`, `kitcall backup`, `kitcall log verify`
@@ -180,60 +181,37 @@ def test_an_update_whose_service_does_not_start_is_taken_back(
         return run_command("true") if command[0] in ("systemctl", "dpkg-query") else run_quickly(*command, check=check)
 
     shutil.copytree(first_installed, machine, symlinks=True)
-    second = installer(make_folder(tmp_path / "two", "2.0"), machine, run=run)
+    monkeypatch.setattr(install.pwd, "getpwnam", lambda name: SimpleNamespace(pw_uid=990))
+    before = sorted(str(path) for path in machine.rglob("*"))
+    second = installer(with_unit(make_folder(tmp_path / "two", "2.0"), "# newer\n"), machine, run=run)
     monkeypatch.setattr(second, "_make_ready", lambda: None)
-    monkeypatch.setattr(second, "_write_units", lambda: None)
     second.is_real = True
     with pytest.raises(Refused, match="the old one runs on"):
         second.install()
     assert (restarts, version_of(machine)) == (["2.0", "1.0"], "1.0")
+    assert "# newer" not in unit_of(machine), "the old one would run on with the newer one's unit"
+    assert sorted(str(path) for path in machine.rglob("*")) == before
 
 
-MOUNTS = """\
-22 1 179:2 / / rw,noatime shared:1 - ext4 /dev/mmcblk0p2 rw
-25 22 0:23 / /run rw - tmpfs tmpfs rw
-30 22 0:30 / /srv rw - overlay overlay rw,lowerdir=/a
-31 30 179:3 / /srv/data rw - ext4 /dev/mmcblk0p3 rw
-32 22 0:44 / /mnt/share rw - nfs4 host:/x rw
-33 22 8:1 / /media/my\\040stick rw - vfat /dev/sda1 rw
-"""
+def with_unit(folder: Path, text: str) -> Path:
+    """That folder with a unit of its own."""
+    unit = folder / "service/kitcall.service"
+    unit.write_text(text + unit.read_text())
+    (folder / "SHA256SUMS").write_text("")
+    return folder
 
 
-@pytest.mark.parametrize(
-    ("place", "kind", "safe"),
-    [
-        ("/var/lib/kitcall", "ext4", True),
-        ("/run/kitcall", "tmpfs", False),
-        ("/srv/kitcall", "overlay", False),
-        ("/srv/data/kitcall", "ext4", True),
-        ("/srv/database", "overlay", False),
-        ("/mnt/share/kitcall", "nfs4", False),
-        ("/media/my stick/kitcall", "vfat", False),
-    ],
-)
-def test_the_record_goes_only_where_it_stays(place: str, kind: str, safe: bool) -> None:
-    assert file_system(Path(place), MOUNTS) == kind
-    if safe:
-        refuse_unsafe(Path(place), MOUNTS)
-        return
-    with pytest.raises(Refused, match=f"lies on {kind}.*--data"):
-        refuse_unsafe(Path(place), MOUNTS)
+def unit_of(machine: Path) -> str:
+    return (machine / "etc/systemd/system/kitcall.service").read_text()
 
 
-def test_a_folder_that_is_none_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refused, match="no folder made by"):
-        check_sums(tmp_path)
-
-
-def test_only_the_pins_library_is_borrowed(tmp_path: Path) -> None:
-    system, inside = tmp_path / "system", tmp_path / "release/lib/python3.11/site-packages"
-    inside.mkdir(parents=True)
-    system.mkdir()
-    for name in ("lgpio.py", "_lgpio.cpython-311.so", "lgpio-0.2.dist-info", "numpy"):
-        (system / name).write_text(name)
-    borrow(tmp_path / "release", system)
-    borrowed = sorted(path.name for path in inside.iterdir())
-    assert borrowed == ["_lgpio.cpython-311.so", "lgpio-0.2.dist-info", "lgpio.py"]
+def test_each_release_runs_with_its_own_unit(tmp_path: Path, machine: Path, first_installed: Path) -> None:
+    shutil.copytree(first_installed, machine, symlinks=True)
+    second = installer(with_unit(make_folder(tmp_path / "two", "2.0"), "# newer\n"), machine)
+    second.install()
+    assert "# newer" in unit_of(machine)
+    second.rollback()
+    assert "# newer" not in unit_of(machine)
 
 
 @pytest.mark.skipif(not shutil.which("systemd-analyze"), reason="needs systemd-analyze")
