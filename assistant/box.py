@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from assistant.app import Ears, Mouth
 from assistant.check.turns import Expects, Fact, Pressed, Record, Start
 from assistant.errors import SwitchedOff
-from assistant.events import Silent
+from assistant.events import Care, Heard, Match, Silent
 from assistant.language.expected import Expected
 from assistant.record import Clip
 from audio.capture import Microphone
@@ -21,6 +21,8 @@ from hardware.panel import Gesture, Panel
 from hardware.rhythm import State
 
 SHOWN = {"start": State.READY, "waiting": State.HOLD}  # all else: listening
+BETWEEN = ("nothing", "group")  # nobody's check is open: the light of the last verdict stays
+NEXT = Heard(Match((), "command:next", Care.PLAIN))  # nobody said it: the button was pressed between two divers
 
 
 def nothing() -> None:
@@ -59,7 +61,7 @@ class BoxEars:
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         """One answer or one gesture. Raises SwitchedOff for a long hold; nothing that was answered is lost by it."""
-        self._panel.show(self.closed_as if expects.kind == "nothing" else SHOWN.get(expects.kind, State.LISTENING))
+        self._panel.show(self.closed_as if expects.kind in BETWEEN else SHOWN.get(expects.kind, State.LISTENING))
         self._microphone.each_frame = self._look
         try:
             return self._ears.hear(expects, expected)
@@ -75,7 +77,7 @@ class BoxEars:
             raise Touched(gesture)
 
     def _meant(self, gesture: Gesture, expects: Expects, expected: Expected) -> Fact:
-        if gesture is Gesture.HOLD and expects.kind in ("start", "nothing"):
+        if gesture is Gesture.HOLD and expects.kind in ("start", *BETWEEN):
             self._panel.show(State.SAVING)
             self._save()
             return self.hear(expects, expected)
@@ -98,6 +100,8 @@ def meant(gesture: Gesture, kind: str) -> Fact:
         raise SwitchedOff("The button was held long.", "Switch on again: the check goes on where it was.")
     if kind == "start":
         return Start(by="key")
+    if kind == "group":
+        return NEXT
     if kind == "nothing":
         return Silent(0.0)
     if gesture is Gesture.HOLD:
@@ -138,5 +142,5 @@ class BoxWitness:
     def recorded(self, records: Sequence[Record]) -> None:
         """A verdict sets the light."""
         for record in records:
-            if record.kind == "verdict_given":
+            if record.kind in ("verdict_given", "boat_judged"):
                 self._ears.closed_as = State.READY if record.facts["verdict"] == "ready" else State.HOLD

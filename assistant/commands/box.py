@@ -9,21 +9,25 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import click
 
 from assistant import fitness
 from assistant.app import Alone, Conversation, Parts
+from assistant.boat import Boat, Outing
 from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
 from assistant.check.rail import Rail
 from assistant.check.turns import Record, Start
 from assistant.commands.check import log_saver, new_session_id, open_log
 from assistant.commands.device import spoken, table_of
+from assistant.commands.group import first_names, gas_of, planned
 from assistant.commands.options import (
     Loaded,
     console,
     load_check,
+    make_ready,
     microphone_option,
     model_option,
     refusing,
@@ -32,17 +36,23 @@ from assistant.commands.options import (
     store_option,
 )
 from assistant.commands.panel import open_panel, panel_option
+from assistant.commands.plan_day import date_of
 from assistant.commands.sums import SETTINGS
 from assistant.ears import MicrophoneEars
 from assistant.errors import BadInput, KitcallError, PanelError, SwitchedOff
 from assistant.fitness import Finding, Gear
 from assistant.judges import Judges
 from assistant.language.box import BoxWords, shipped_box_words
+from assistant.language.commands import shipped_commands
+from assistant.language.files import grammar_file
+from assistant.language.group import with_group
 from assistant.language.replies import shipped_replies
+from assistant.language.sequence import load
 from assistant.mouth import SpokenMouth
 from assistant.places import store_path, voice_cache
-from assistant.record import Log, open_or_set_aside, rail_entries
+from assistant.record import Entry, Log, day_entries, open_or_set_aside, rail_entries
 from assistant.sums import settings as centre_settings
+from assistant.sums.settings import Settings
 from assistant.watchdog import Watchdog
 from audio.ear import Ear
 from audio.play import Speaker
@@ -64,7 +74,7 @@ class Box:
     panel: Panel
     words: BoxWords
     watchdog: Watchdog
-    judges: Judges
+    centre: Settings
 
 
 @click.command()
@@ -82,14 +92,16 @@ def box(
 ) -> None:  # fmt: skip
     """Run as the box on the rail: test, say so, lead check after check by voice and button, until held long.
 
-    Press: begin, listen now, or hear it again. Hold: wait; before a check: copy the log to the stick. Hold long:
-    switch off. Not ready means that no check starts: it says what is wrong and what to do, and tests itself again.
+    Where trips are planned for today, their divers come first, as in `kitcall group`; "leave the group" goes on.
+    Press: begin, next diver, listen now, or hear it again. Hold: wait; before a check: copy the log to the stick.
+    Hold long: switch off. Not ready means that no check starts: it says what is wrong and what to do, and tests
+    itself again.
     """
     gear, words = Gear(microphone, speaker, model_path, store, sequence), shipped_box_words()
-    judges = Judges(centre_settings.load(settings))
+    centre = centre_settings.load(settings)
     try:
         with open_panel(panel) as shown:
-            serve(Box(gear, shown, words, Watchdog(), judges))
+            serve(Box(gear, shown, words, Watchdog(), centre))
     except PanelError:
         told = words.troubles["no_panel"]
         tell_by(speaker, [words.say("unfit", say=told.say, do=told.do)])
@@ -171,18 +183,38 @@ def tell_by(speaker: str | None, lines: list[str]) -> None:
 
 
 def lead(box: Box) -> None:
-    """One check after another. Raises SwitchedOff, or the KitcallError that ended it; what was answered is kept."""
+    """Today's trips, then one check after another. Raises SwitchedOff, or the KitcallError that ended it; what was
+    answered is kept."""
     loaded = load_check(box.gear.sequence, box.gear.model)
-    with open_log(box.gear.store) as log, joined(box, loaded, log) as parts:
-        while True:
-            begin(loaded, log, parts).run()
+    with open_log(box.gear.store) as log:
+        plan = planned(log, date_of(None))
+        for trip in [entry for entry in plan if entry.kind == "trip_planned"]:
+            lead_trip(box, loaded, log, plan, int(str(trip.facts["trip"])))
+        with joined(box, loaded, log) as parts:
+            while True:
+                begin(loaded, log, parts, plan).run()
 
 
-def begin(loaded: Loaded, log: Log, parts: Parts) -> Conversation:
-    """The check that was broken off, or a new one; one of another sequence stays on hold, where it was."""
+def lead_trip(box: Box, loaded: Loaded, log: Log, plan: list[Entry], number: int) -> None:
+    """The divers of that trip, until the guide leaves the group; nothing is said of a trip that is ready."""
+    check, knows = loaded.check, loaded.recogniser.knows
+    after = load(Path(str(grammar_file("checks/return.toml"))), knows)
+    commands = with_group(shipped_commands(check.language), check, first_names(plan, number), knows)
+    outing = Outing(plan[0].session, number, check, after)
+    with joined(box, make_ready(check, loaded.recogniser, commands), log) as parts:
+        boat = Boat(outing, parts, new_session_id, partial(gas_of, box.centre))
+        if not boat.roster.is_ready(parts.wall_s()):
+            boat.run()
+
+
+def begin(loaded: Loaded, log: Log, parts: Parts, plan: list[Entry]) -> Conversation:
+    """The check that was broken off, or a new one; one of another sequence, or of a trip that the guide has left,
+    stays on hold, where it was."""
     apart = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log)).apart
     company = Alone(apart)  # what any check set apart may not be taken as a spare
-    if session := log.unfinished():
+    day = day_entries(log, plan[0].session) if plan else ()
+    in_trips = {entry.facts["check"] for entry in day if entry.kind == "diver_called"}
+    if (session := log.unfinished()) and session not in in_trips:
         with suppress(BadInput):
             return Conversation(loaded.check, session, Start(by="key"), parts, company)
     return Conversation(loaded.check, new_session_id(), Start(by="key"), parts, company)
@@ -205,4 +237,4 @@ def joined(box: Box, loaded: Loaded, log: Log) -> Iterator[Parts]:
         )  # fmt: skip
         replies = shipped_replies(loaded.check.language)
         witness = BoxWitness(ears)
-        yield Parts(log, ears, mouth, witness, loaded.expected, replies, save_log=save, judges=box.judges)
+        yield Parts(log, ears, mouth, witness, loaded.expected, replies, save_log=save, judges=Judges(box.centre))

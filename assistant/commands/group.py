@@ -94,10 +94,15 @@ def group(
 
 def plan_of(log: Log, when: str) -> list[Entry]:
     """The events of that day's plan, the last one imported; BadInput when there is none."""
-    planned = [row.session for row in planned_days(log) if row.date == when]
-    if not planned:
+    if not (entries := planned(log, when)):
         raise BadInput(f"nothing is planned for {when}", "Take over a plan first: kitcall plan-day FILE.")
-    return list(log.entries(planned[-1]))
+    return entries
+
+
+def planned(log: Log, when: str) -> list[Entry]:
+    """The same; empty when nothing is planned."""
+    sessions = [row.session for row in planned_days(log) if row.date == when]
+    return list(log.entries(sessions[-1])) if sessions else []
 
 
 def chosen_trip(entries: list[Entry], name: str | None) -> tuple[int, list[str]]:
@@ -107,9 +112,13 @@ def chosen_trip(entries: list[Entry], name: str | None) -> tuple[int, list[str]]
     if len(found) != 1:
         problem = "there are several trips" if name is None else f'there is no trip "{name}"'
         raise BadInput(problem, f"Name one with --trip: {', '.join(trips)}.")
-    number = trips[found[0]]
+    return trips[found[0]], first_names(entries, trips[found[0]])
+
+
+def first_names(entries: list[Entry], number: int) -> list[str]:
+    """The first names on that trip of a plan; divers with a number have none."""
     divers = [str(e.facts["diver"]) for e in entries if e.kind == "diver_planned" and e.facts["trip"] == number]
-    return number, [diver for diver in divers if diver.isalpha()]
+    return [diver for diver in divers if diver.isalpha()]
 
 
 def gas_of(

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone, meant
+from assistant.box import NEXT, BoxEars, BoxMouth, BoxWitness, TouchedMicrophone, meant
 from assistant.check.turns import Expects, Fact, Pressed, Record, Start
 from assistant.errors import StoreFull, SwitchedOff
 from assistant.events import Silent
@@ -44,6 +44,7 @@ class Wires:
         (PRESS, "replacement", Pressed("repeat")),
         (PRESS, "confirm", Pressed("repeat")),
         (PRESS, "waiting", Pressed("carry_on")),
+        (PRESS, "group", NEXT),
         (PRESS, "nothing", Silent(0.0)),
         (HOLD, "step", Pressed("wait")),
         (HOLD, "confirm", Pressed("wait")),
@@ -54,7 +55,7 @@ def test_what_the_button_means(gesture: Gesture, kind: str, fact: Fact) -> None:
     assert meant(gesture, kind) == fact
 
 
-@pytest.mark.parametrize("kind", ["start", "step", "replacement", "number", "confirm", "waiting", "nothing"])
+@pytest.mark.parametrize("kind", ["start", "step", "replacement", "number", "confirm", "waiting", "group", "nothing"])
 def test_long_hold_always_switches_off(kind: str) -> None:
     with pytest.raises(SwitchedOff):
         meant(LONG_HOLD, kind)
@@ -111,8 +112,9 @@ ANY: Any = None
         ("start", {30: PRESS}, Start(by="key"), [State.READY]),
         ("start", {5: HOLD, 20: PRESS}, Start(by="key"), [State.READY, State.SAVING, State.READY]),
         ("nothing", {5: HOLD}, Silent(1.0), [State.READY, State.SAVING, State.READY]),
+        ("group", {5: HOLD, 20: PRESS}, NEXT, [State.READY, State.SAVING, State.READY]),
     ],
-    ids=["silence", "repeat", "carry on", "begin", "save, then begin", "save after the verdict"],
+    ids=["silence", "repeat", "carry on", "begin", "save, then begin", "save after the verdict", "save, next diver"],
 )
 def test_ears_with_a_button(
     monkeypatch: pytest.MonkeyPatch, kind: str, gestures: dict[int, Gesture], fact: Fact, shown: list[State]
@@ -152,11 +154,14 @@ def test_a_press_ends_the_line_and_is_used_up(monkeypatch: pytest.MonkeyPatch) -
     assert len(stopped) == 2
 
 
+@pytest.mark.parametrize(("kind", "asked"), [("verdict_given", "nothing"), ("boat_judged", "group")])
 @pytest.mark.parametrize(("verdict", "state"), [("ready", State.READY), ("hold", State.HOLD)])
-def test_the_light_after_the_verdict(monkeypatch: pytest.MonkeyPatch, verdict: str, state: State) -> None:
+def test_the_light_after_the_verdict(
+    monkeypatch: pytest.MonkeyPatch, verdict: str, state: State, kind: str, asked: str
+) -> None:
     rig = Rig(monkeypatch, {})
-    BoxWitness(rig.ears).recorded([Record("verdict_given", {"verdict": verdict, "reasons": []})])
-    rig.ears.hear(Expects("nothing"), ANY)
+    BoxWitness(rig.ears).recorded([Record(kind, {"verdict": verdict, "reasons": []})])
+    rig.ears.hear(Expects(asked), ANY)
     assert rig.shown == [state]
 
 
