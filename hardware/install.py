@@ -147,6 +147,7 @@ class Installer:
             pwd.getpwnam("kitcall")
         except KeyError:
             self._run("useradd", "--system", "--home-dir", self.data, "--shell", "/usr/sbin/nologin", "kitcall")
+        self._run("usermod", "--append", "--groups", ",".join(name for name in GROUPS if has_group(name)), "kitcall")
         if self.sound == "pipewire":
             self._run("loginctl", "enable-linger", "kitcall")
 
@@ -209,6 +210,7 @@ class Installer:
 
     def _unit_files(self) -> dict[str, Path]:
         places = {name: self.root / "etc/systemd/system" / name for name in UNITS}
+        places["kitcall"] = self.root / "usr/local/bin/kitcall"
         places["journald@kitcall.conf"] = self.root / "etc/systemd/journald@kitcall.conf"
         places["99-kitcall-stick.rules"] = self.root / "etc/udev/rules.d/99-kitcall-stick.rules"
         if self.sound == "pipewire":
@@ -225,6 +227,7 @@ class Installer:
                 text = text.replace(mark, value)
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_text(text, encoding="utf-8")
+            place.chmod(0o755 if name == "kitcall" else 0o644)
 
 
 def check_sums(folder: Path) -> None:

@@ -30,8 +30,12 @@ sequence_option = click.option(
 model_option = click.option(
     "--model", "model_path", metavar="PATH", help="The recogniser's model: a folder or an archive."
 )
-microphone_option = click.option("--microphone", metavar="NAME", help="Microphone, by its name or a part of it.")
-speaker_option = click.option("--speaker", metavar="NAME", help="Speaker, by its name or a part of it.")
+microphone_option = click.option(
+    "--microphone", metavar="NAME", envvar="KITCALL_MICROPHONE", help="Microphone, by its name or a part of it."
+)
+speaker_option = click.option(
+    "--speaker", metavar="NAME", envvar="KITCALL_SPEAKER", help="Speaker, by its name or a part of it."
+)
 store_option = click.option("--store", metavar="FILE", help="The record to use instead of the one in the data folder.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 
