@@ -1,10 +1,12 @@
 """Power cuts while the record is written: the disk as it would be found, rebuilt from the system calls.
 
-    python tests/faults/power_store.py --cuts 200 --seed 1
+    PYTHONPATH=. python tests/faults/power_store.py --cuts 200 --seed 1 --every-sync 10     (in the tests)
+    PYTHONPATH=. python tests/faults/power_store.py --cuts 500 --seed 2 --every-sync 1      (the whole)
 
 A writer runs once under strace, which notes every write, sync, new and removed name, and
 every acknowledgement. Then the power is cut at seeded moments: of each file there is what
-was last synced, and of the later writes any subset; of the later names any first part.
+was last synced, and of the later writes any subset; of the later names any first part. After every
+k-th sync it is cut twice more: at once, and just before the next sync with all writes between them dropped.
 Pass rule: the next start opens the store, every answer acknowledged before the cut is there
 once, chain and receipts verify, and the log goes on. `--synchronous NORMAL` is a wrong writer that the rule must catch.
 """
@@ -82,17 +84,18 @@ class Disk:
             self.names = self.names | {name} if there else self.names - {name}
         del self.loose_names[:count]
 
-    def lose_power(self, dice: random.Random, folder: Path) -> None:
-        """Writes into `folder` the files as they might be found."""
+    def lose_power(self, dice: random.Random | None, folder: Path) -> None:
+        """Writes into `folder` the files as they might be found; without dice, nothing that was not synced is there."""
         names = set(self.names)
-        for name, there in self.loose_names[: dice.randint(0, len(self.loose_names))]:
+        for name, there in self.loose_names[: dice.randint(0, len(self.loose_names)) if dice else 0]:
             names = names | {name} if there else names - {name}
         for name in names:
             if name.endswith("-shm"):
                 continue
             data = bytearray(self.synced.get(name, b""))
-            chance = dice.choice((0.0, 0.5, 0.9))
-            change(data, [one for one in self.loose.get(name, []) if dice.random() < chance])
+            if dice:
+                chance = dice.choice((0.0, 0.5, 0.9))
+                change(data, [one for one in self.loose.get(name, []) if dice.random() < chance])
             (folder / Path(name).name).write_bytes(data)
 
 
@@ -139,26 +142,34 @@ def plain(text: str) -> str:
     return re.sub(r"\\x([0-9a-f]{2})", lambda found: chr(int(found[1], 16)), text)
 
 
-def campaign(cuts: int, seed: int, answers: int, synchronous: str) -> dict[str, int]:
+def campaign(cuts: int, seed: int, answers: int, synchronous: str, every_sync: int) -> dict[str, int]:
     """All cuts of one traced run; lost, doubled, unverified and refused must be 0."""
-    counts = Counter(cuts=cuts, lost=0, doubled=0, unverified=0, refused=0, syncs=0, acknowledged_at_cuts=0)
+    counts = Counter(cuts=0, lost=0, doubled=0, unverified=0, refused=0, syncs=0, acknowledged_at_cuts=0)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name).resolve()
         calls = trace(folder, answers, synchronous)
-        counts["syncs"] = sum(call in ("fsync", "fdatasync") for call, *_ in calls)
-        dice = random.Random(seed)
+        syncs = [moment for moment, (call, *_) in enumerate(calls, start=1) if call in ("fsync", "fdatasync")]
+        counts["syncs"] = len(syncs)
+        dice, disk = random.Random(seed), Disk()
         moments = Counter(dice.randint(1, len(calls)) for _ in range(cuts))
-        disk = Disk()
+        ends = [*syncs[1:], len(calls) + 1]
+        dropped = {at for sync, end in list(zip(syncs, ends, strict=True))[::every_sync] for at in (sync, end - 1)}
         for moment, call in enumerate(calls, start=1):
             disk.take(*call)
-            for _ in range(moments[moment]):
-                found = folder / "found"
-                found.mkdir()
-                disk.lose_power(dice, found)
-                judge(found / "record.db", disk.acknowledged, counts)
-                shutil.rmtree(found)
+            for each in [dice] * moments[moment] + [None] * (moment in dropped):
+                cut(disk, each, folder / "found", counts)
         assert disk.acknowledged == answers, "the trace missed acknowledgements"
     return dict(counts)
+
+
+def cut(disk: Disk, dice: random.Random | None, found: Path, counts: Counter[str]) -> None:
+    """One cut, and the next start."""
+    found.mkdir()
+    disk.lose_power(dice, found)
+    counts["cuts"] += 1
+    counts["all unsynced dropped"] += dice is None
+    judge(found / "record.db", disk.acknowledged, counts)
+    shutil.rmtree(found)
 
 
 def judge(store: Path, acknowledged: int, counts: Counter[str]) -> None:
@@ -183,12 +194,13 @@ def main() -> int:
     parser.add_argument("--cuts", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--answers", type=int, default=60)
+    parser.add_argument("--every-sync", type=int, default=1, help="cut after every so many-th sync too")
     parser.add_argument("--synchronous", choices=("FULL", "NORMAL"), default="FULL", help="NORMAL must fail")
     parser.add_argument("--write", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.write:
         write_answers(options.write / "record.db", options.answers, options.synchronous)
-    counts = campaign(options.cuts, options.seed, options.answers, options.synchronous)
+    counts = campaign(options.cuts, options.seed, options.answers, options.synchronous, options.every_sync)
     print(json.dumps(counts))
     return int(any(counts[name] for name in WRONG))
 
