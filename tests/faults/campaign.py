@@ -19,8 +19,8 @@ PARTS = {
     "kills of the record": ("kill_store.py", "--kills", "2000", "--seed", "7"),
     "kills at every step of a check": ("kill_check.py",),
     "kills at every point of a group": ("kill_group.py",),
-    "power cuts": ("power_store.py", "--cuts", "500", "--answers", "60", "--seed", "2"),
-    "errors at every call, disk full at 50 levels": ("errors_store.py", "--levels", "50", "--answers", "5"),
+    "power cuts": ("power_store.py", "--cuts", "500", "--answers", "60", "--seed", "2", "--every-sync", "1"),
+    "errors at every call, disk full at 50 levels": ("errors_store.py", "--levels", "50", "--answers", "12"),
     "flips, two processes, little memory": (
         "flip_store.py", "--flips", "500", "--pairs", "40", "--limits", "30", "--seed", "3",
     ),

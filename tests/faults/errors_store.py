@@ -3,10 +3,11 @@
     PYTHONPATH=. python tests/faults/errors_store.py --every 40          (in the tests)
     PYTHONPATH=. python tests/faults/errors_store.py --levels 50         (the whole)
 
-A writer appends answers, telling each only once it is recorded; strace makes the k-th write, sync, truncation or
-opening of the store's files fail with EIO, once or from then on. Disk full is a small file system in memory, filled
-up to each level. Pass rule: every acknowledged answer is there once and whole, chain and receipts verify, what was
-refused was refused as one of our errors with what to do, and afterwards the store opens and takes an answer again.
+A writer, forked from a warm process, appends answers, telling each only once it is recorded; strace, attached before
+it begins, makes the k-th write, sync, truncation or opening of the store's files fail with EIO, once or from then on.
+Disk full is a small file system in memory, filled up to each level. Pass rule: every acknowledged answer is there once
+and whole, chain and receipts verify, what was refused was refused as one of our errors with what to do, and afterwards
+the store opens and takes an answer again.
 """
 
 from __future__ import annotations
@@ -15,9 +16,12 @@ import argparse
 import ctypes
 import json
 import os
+import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections import Counter
 from datetime import UTC, datetime
@@ -29,6 +33,7 @@ from assistant.record import Log
 CALLS = "pwrite64,fsync,fdatasync,ftruncate,openat,pread64,unlink"
 WRONG = ("lost", "doubled", "partial", "unverified", "not recovered", "broke", "no advice")
 PARTS = 3
+HUNG_S = 300.0
 
 
 def open_log(store: Path) -> Log:
@@ -36,7 +41,11 @@ def open_log(store: Path) -> Log:
 
 
 def write_answers(store: Path, answers: int, hasty: bool) -> None:
-    """The writer under strace. After a refusal it says the answer again, as a diver would, and gives up in the end."""
+    """The writer under strace. After a refusal it says the answer again, as a diver would, and gives up in the end.
+
+    Whoever opens the record anew goes on from what it holds, as a check does: a commit whose sync failed was refused,
+    and may be there all the same.
+    """
     number, refused = 1, 0
     log: Log | None = None
     while number <= answers and refused < 5:
@@ -44,6 +53,10 @@ def write_answers(store: Path, answers: int, hasty: bool) -> None:
             if log is None:
                 log = open_log(store)
                 log._db.execute("PRAGMA wal_autocheckpoint = 10")
+                while any(entry.facts["answer"] == number for entry in log.entries()):
+                    os.write(1, b"found\n")
+                    number += 1
+                continue
             if hasty:
                 os.write(1, f"ack {number}\n".encode())
             facts = [{"answer": number, "part": part} for part in range(PARTS)]
@@ -61,17 +74,56 @@ def write_answers(store: Path, answers: int, hasty: bool) -> None:
         log.close()
 
 
+def start(store: Path, answers: int, hasty: bool = False) -> int:
+    """Forks a writer that waits for SIGCONT; what it tells and what breaks it go into files: see `notes`."""
+    store.parent.mkdir(parents=True, exist_ok=True)
+    pid = os.fork()
+    if pid == 0:
+        for name, descriptor in (("told", 1), ("errors", 2)):
+            os.dup2(os.open(notes(store) / name, os.O_WRONLY | os.O_CREAT | os.O_APPEND), descriptor)
+        os.kill(os.getpid(), signal.SIGSTOP)
+        try:
+            write_answers(store, answers, hasty)
+            os._exit(0)
+        except BaseException as error:  # noqa: BLE001 - the child must never return into the parent's code
+            os.write(2, repr(error).encode())
+            os._exit(1)
+    os.waitpid(pid, os.WUNTRACED)
+    return pid
+
+
+def notes(store: Path) -> Path:
+    """Where the writer's notes lie: not where a disk is full."""
+    return Path(f"{store.parent}-notes")
+
+
+def end(pid: int, store: Path) -> tuple[list[str], str, int]:
+    """Lets the writer go; gives what it told, what broke it, and its exit status. One that hangs is killed."""
+    killer = threading.Timer(HUNG_S, os.kill, (pid, signal.SIGKILL))
+    killer.start()
+    os.kill(pid, signal.SIGCONT)
+    status = os.waitpid(pid, 0)[1]
+    killer.cancel()
+    return (notes(store) / "told").read_text().splitlines(), (notes(store) / "errors").read_text(), status
+
+
 def inject(folder: Path, answers: int, call: str, when: str, hasty: bool = False) -> tuple[list[str], str, int]:
-    """Runs the writer with that failure; gives what it told, its error output, and its exit status."""
+    """Runs the writer with that failure; gives what `end` gives."""
     store = folder / "deck/record.db"
-    store.parent.mkdir(parents=True)
+    notes(store).mkdir()
     paths = [f"--trace-path={store}{end}" for end in ("", "-wal", "-shm", ".head", ".lock", "-journal")]
     failure = [f"--inject={call}:error=EIO:when={when}"] if call else []
-    command = ["strace", "-qq", "-o", str(folder / "calls"), *paths, "-e", f"trace={CALLS}", *failure]
-    child = [sys.executable, __file__, "--write", str(store), "--answers", str(answers)]
-    child += ["--hasty"] * hasty
-    done = subprocess.run([*command, *child], capture_output=True, text=True, check=False, timeout=1200)
-    return done.stdout.splitlines(), done.stderr, done.returncode
+    pid = start(store, answers, hasty)
+    command = ["strace", "-qq", "-o", str(folder / "calls"), *paths, "-e", f"trace={CALLS}", *failure, "-p", str(pid)]
+    with subprocess.Popen(command) as tracer:
+        while not is_traced(pid):
+            assert tracer.poll() is None, "strace could not attach"
+            time.sleep(0.005)
+        return end(pid, store)
+
+
+def is_traced(pid: int) -> bool:
+    return "TracerPid:\t0\n" not in Path(f"/proc/{pid}/status").read_text()
 
 
 def judge(store: Path, told: list[str], error: str, status: int, counts: Counter[str]) -> None:
@@ -82,6 +134,7 @@ def judge(store: Path, told: list[str], error: str, status: int, counts: Counter
     acknowledged = [int(line.split()[1]) for line in told if line.startswith("ack")]
     counts["acknowledged"] += len(acknowledged)
     counts["refused"] += sum(line.startswith("refused") for line in told)
+    counts["refused, yet there"] += told.count("found")
     counts["no advice"] += told.count("refused False")
     if status:
         print(f"the writer broke: {error.strip()[-400:]}", file=sys.stderr)
@@ -135,10 +188,11 @@ def fill_up(place: Path, free_bytes: int, counts: Counter[str]) -> None:
     room = os.statvfs(place)
     ballast.write_bytes(bytes(room.f_bavail * room.f_frsize - free_bytes))
     store = place / "record.db"
-    child = [sys.executable, __file__, "--write", str(store), "--answers", "400"]
-    done = subprocess.run(child, capture_output=True, text=True, check=False, timeout=1200)
+    notes(store).mkdir()
+    told, error, status = end(start(store, 400), store)
     ballast.unlink()
-    judge(store, done.stdout.splitlines(), done.stderr, done.returncode, counts)
+    judge(store, told, error, status, counts)
+    shutil.rmtree(notes(store))
     counts["levels"] += 1
 
 
@@ -148,11 +202,7 @@ def main() -> int:
     parser.add_argument("--levels", type=int, default=0, help="how many levels of a full disk")
     parser.add_argument("--answers", type=int, default=12)
     parser.add_argument("--hasty", action="store_true", help="a writer that tells first and records then: must fail")
-    parser.add_argument("--write", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
-    if options.write:
-        write_answers(options.write, options.answers, options.hasty)
-        return 0
     counts: Counter[str] = Counter()
     if options.every:
         try_errors(options.answers, options.every, options.hasty, counts)

@@ -51,7 +51,7 @@ class Plain(Expected):
         return listening.for_step(self.check, self.check.step(step_id), self._commands)
 
 
-EXPECTED = Plain(CHECK, shipped_commands(), lambda word: False)
+EXPECTED = Plain(CHECK, shipped_commands(), lambda word: False, kept=99)  # all, or each child would build anew
 WEARS: Mapping[str, Any] = {"regulator": "12", "jacket": "7"}
 GOOD = {step.id: step.examples[0].replace(",", "") for step in CHECK.steps}
 JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
@@ -79,6 +79,14 @@ class Diver(KeyboardEars):
             return "inflator sticks"
         words = {"start": "start the check", "replacement": "swapped number nine", "confirm": "yes that's right"}
         return words.get(expects.kind) or GOOD[expects.step_id]
+
+
+def build_all() -> None:
+    """Whatever a check of a good kit listens for."""
+    for kind in ("start", "replacement", "number", "confirm", "waiting", "nothing"):
+        EXPECTED.at(Expects(kind))
+    for step in CHECK.steps:
+        EXPECTED.for_step(step.id)
 
 
 class KillingLog(Log):
@@ -182,8 +190,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--every", type=int, default=1, help="try only every so many-th point")
     options = parser.parse_args()
-    for step in CHECK.steps:
-        EXPECTED.for_step(step.id)  # built once here, not in every child
+    build_all()  # once here, not in every child
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         status, _, passed = in_child(folder / "whole.db", None)
