@@ -88,6 +88,8 @@ def print_tables(rows: Sequence[running.Row]) -> None:
         figures.wrong_table(rows, [trials.SAME_SOUND], figures.is_false_pass, "sounds the same, taken as a pass"),
         figures.wrong_table(rows, trials.NO_ANSWER, figures.is_false_answer, "false answers of any kind"),
         *(figures.right_table(rows, name) for name in names),
+        *(figures.right_table([row for row in rows if is_neural(row)], name, ", neural voices") for name in names),
+        figures.right_table([row for row in rows if not is_neural(row)], names[0], ", formant and diphone voices"),
         figures.kinds_table(rows, names[0]),
         figures.voices_table(rows, names[0]),
         figures.delay_table(rows),
@@ -95,6 +97,11 @@ def print_tables(rows: Sequence[running.Row]) -> None:
     ]
     for part in parts:
         print("\n".join(part), end="\n\n")
+
+
+def is_neural(row: running.Row) -> bool:
+    """True for rows of a neural voice: the closest to people that a machine speaks."""
+    return row["voice"] in voices.VOICES and voices.VOICES[row["voice"]].is_neural
 
 
 def print_memory(setup: running.Setup, chosen: Sequence[Trial]) -> None:

@@ -14,6 +14,8 @@ from typing import Any
 Row = dict[str, Any]
 CONDITIONS = ("clean", "24 dB", "18 dB", "12 dB", "6 dB")
 NEAR = ("near_bad", "near_else")
+WITH_VOICES = ("crowd", "deck")  # kinds of noise in which people talk
+LEVELS_DBFS = (-50, -40, -30, -20)
 RIGHT = ("pass", "fault", "command", "reading")
 
 
@@ -99,8 +101,8 @@ def wrong_table(rows: Sequence[Row], classes: Sequence[str], event: Callable[[Ro
     return table(head, lines)
 
 
-def right_table(rows: Sequence[Row], name: str) -> list[str]:
-    """Right, asked again and misheard for one system, by class and condition."""
+def right_table(rows: Sequence[Row], name: str, title: str = "") -> list[str]:
+    """Right, asked again and misheard for one system, by class and condition; `title` says of which rows."""
     lines = []
     for cls in (*RIGHT, "all"):
         cells = [cls]
@@ -113,7 +115,7 @@ def right_table(rows: Sequence[Row], name: str) -> list[str]:
             right, misheard = sum(map(is_right, mine)), sum(is_answer(row) and not is_right(row) for row in mine)
             cells.append(f"{right / len(mine):.1%} of {len(mine)}, misheard {misheard}" if mine else "-")
         lines.append(cells)
-    return table([f"right, {name}", *CONDITIONS], lines)
+    return table([f"right, {name}{title}", *CONDITIONS], lines)
 
 
 def condition_of(row: Row) -> str:
@@ -174,11 +176,13 @@ def computing_table(rows: Sequence[Row]) -> list[str]:
     """Processor time over audio time: while somebody speaks, and with noise alone at its four levels."""
     lines = []
     for name in dict.fromkeys(row["system"] for row in rows):
-        spoken = [row for row in rows if row["system"] == name and row["cls"] != "noise"]
-        noise = [row for row in rows if row["system"] == name and row["cls"] == "noise"]
-        levels = [[row for row in noise if row["snr_db"] == level] for level in (-50, -40, -30, -20)]
-        lines.append([name, *map(_real_time, [spoken, *levels])])
-    return table(["of real time", "speech trials", "noise -50 dBFS", "-40", "-30", "-20"], lines)
+        mine = [row for row in rows if row["system"] == name]
+        lines.append([f"{name}, speech trials", _real_time([row for row in mine if row["cls"] != "noise"]), *[""] * 3])
+        for what, is_one in (("nobody speaks", False), ("a crowd talks", True)):
+            noise = [row for row in mine if row["cls"] == "noise" and (row["kind"] in WITH_VOICES) == is_one]
+            levels = [[row for row in noise if row["snr_db"] == level] for level in LEVELS_DBFS]
+            lines.append([f"{name}, {what}", *map(_real_time, levels)])
+    return table(["of real time", *(f"{level} dBFS" for level in LEVELS_DBFS)], lines)
 
 
 def _real_time(rows: Sequence[Row]) -> str:

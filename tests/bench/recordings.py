@@ -76,10 +76,10 @@ def order_sound(clip: Clip, ratio_db: int | None, seed: int) -> Sound:
         raise click.ClickException(f"{clip.path.name} has {rate_hz} samples a second; {RATE_HZ} are expected.")
     if ratio_db is None:
         return np.asarray(speech)
-    kitchen = _kitchen()
+    noise = kitchen()
     chance = np.random.default_rng([seed, zlib.crc32(clip.path.name.encode()), ratio_db])
-    start = int(chance.integers(0, kitchen.size - speech.size))
-    return mix(speech, kitchen[start : start + speech.size], ratio_db)
+    start = int(chance.integers(0, noise.size - speech.size))
+    return mix(speech, noise[start : start + speech.size], ratio_db)
 
 
 def mix(speech: Sound, noise: Sound, ratio_db: float) -> Sound:
@@ -97,6 +97,7 @@ def _loudest(sound: Sound) -> float:
 
 
 @cache
-def _kitchen() -> Sound:
+def kitchen() -> Sound:
+    """The recorded kitchen of the shared speech, whole."""
     noise, _ = sf.read(need("noise") / "kitchen.flac")
     return np.asarray(noise)

@@ -1,8 +1,9 @@
 """Plays trials to hearing systems on several processes and gives one row for each trial and system.
 
 Delay is audio time plus computing: from the end of the speech in the file to the frame after which the
-system answered, plus the processor time it then still took. Processor time, not the wall's, so that a busy
-machine does not change a figure; real-time factor is all processor time over the audio taken in.
+system answered, plus the processor time it then still took, of all its threads: as on a machine of one core.
+Processor time, not the wall's, so that a busy machine does not change a figure; real-time factor is all processor
+time over the audio taken in. bench_reply.py has the wall's time of the whole loop.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ class Played:
     def __iter__(self) -> Iterator[Frame]:
         for start in range(0, self._samples.size - FRAME_SAMPLES + 1, FRAME_SAMPLES):
             self.taken += 1
-            self.handed_s = time.thread_time()
+            self.handed_s = time.process_time()
             yield self._samples[start : start + FRAME_SAMPLES]
 
 
@@ -67,9 +68,9 @@ def play(trial: Trial) -> list[Row]:
 
 def _play_to(name: str, trial: Trial, samples: trials.Samples, end_s: float) -> Row:
     frames = Played(samples)
-    began_s = time.thread_time()
+    began_s = time.process_time()
     hearing = _hearers[name].hear(frames, trial.step)
-    done_s = time.thread_time()
+    done_s = time.process_time()
     decided_s = frames.taken * FRAME_S
     return {
         "outcome": outcome_of(hearing),

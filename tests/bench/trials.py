@@ -113,13 +113,13 @@ def _kind(text: str, voice: str, level: float, seed: int) -> str:
 
 
 def _orders(steps: Sequence[str], half: str, seed: int) -> list[Trial]:
-    """Recorded orders of people, at steps where they answer nothing; a quarter of the clips tune, the others score."""
+    """Recorded orders of people, which answer nothing at any step; a quarter of the clips tune, the others score."""
     found = []
     for path in sorted((SHARED / "orders").glob("*.flac")):
         mine = "tuning" if rank("order", path.name) % 4 == 0 else "scoring"
         if mine != half:
             continue
-        for step in sorted(steps, key=lambda each: rank(path.name, each, str(seed)))[:6]:
+        for step in steps:
             for level in (None, 12.0):
                 kind = "clean" if level is None else _kind(path.name, step, level, seed)
                 found.append(_trial("order", step, path.name, "", "people", kind, level, seed))
