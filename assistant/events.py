@@ -71,6 +71,10 @@ class Listening(Protocol):
         """True when one of these words is in no phrase: somebody is talking, or hedging."""
         ...
 
+    def is_about(self, words: tuple[str, ...]) -> bool:
+        """True when these words, written down without a list, could be meant for one of the phrases at all."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Word:

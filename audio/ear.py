@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -136,12 +137,19 @@ class Ear:
                 self._decode(turn)
             else:
                 self._feed(turn, frame)
-            if len(turn.segment) * FRAME_S > self._settings.longest_s:
-                return self._doubt(turn, Why.TOO_LONG)
-            return None
+            return self._give_up(turn) if len(turn.segment) * FRAME_S > self._settings.longest_s else None
         if turn.ruling is None:
             self._feed(turn, frame)
         return self._settle(turn, turn.now_s - turn.voice_s)
+
+    def _give_up(self, turn: _Turn) -> Hearing | None:
+        """It goes on too long for an answer: a doubt, or talk that is none of ours."""
+        if turn.ruling is None:
+            self._rule(turn)
+        if turn.ruling is not None and turn.ruling.match is None and self._is_nothing(turn):
+            turn.begun_s = None
+            return None
+        return self._doubt(turn, Why.TOO_LONG)
 
     def _settle(self, turn: _Turn, quiet_s: float) -> Hearing | None:
         pauses = self._settings.pauses
@@ -175,22 +183,28 @@ class Ear:
         match = turn.ruling.match
         if match is not None and match.care is Care.FIRM:
             turn.ruling = self._rule_firmly(turn, match)
+        elif match is not None and match.care is Care.NUMBER:
+            weighed = self._opinion.weigh(self._opinion.take_in(np.concatenate(turn.segment)), match.text, ())
+            turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, None, weighed)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
     def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
         """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
-        nothing else waits for them; a pass waits anyway, and they fit into that quiet."""
-        margins, rivals = self._settings.margins, self._rivals(turn) if turn.listening.rivals else None
+        nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet."""
+        samples, margins = np.concatenate(turn.segment), self._settings.margins
+        with ThreadPoolExecutor(1) as beside:
+            taken_in = beside.submit(self._opinion.take_in, samples)
+            rivals = self._rivals(turn.listening, samples) if turn.listening.rivals else None
         ruling = rule(turn.readings, turn.listening, margins, rivals)
         if ruling.match is None:
             return ruling
         others = doubtful(match, turn.listening, turn.readings, rivals)
-        weighed = self._opinion.weigh(np.concatenate(turn.segment), match.text, others)
+        weighed = self._opinion.weigh(taken_in.result(), match.text, others)
         return rule(turn.readings, turn.listening, margins, rivals, weighed)
 
-    def _rivals(self, turn: _Turn) -> tuple[Reading, ...]:
-        rival = self._recogniser.begin(turn.listening.rivals, self._settings.alternatives)
-        rival.feed(np.concatenate(turn.segment))
+    def _rivals(self, listening: Listening, samples: Frame) -> tuple[Reading, ...]:
+        rival = self._recogniser.begin(listening.rivals, self._settings.alternatives)
+        rival.feed(samples)
         return rival.finish()
 
     def _conclude(self, turn: _Turn) -> Hearing | None:
@@ -222,10 +236,17 @@ class Ear:
         return Why.MORE if max(around.before_s, around.after_s) > self._settings.more_s else None
 
     def _is_nothing(self, turn: _Turn) -> bool:
-        """Sound without a listed word, or mostly talk: not meant for us."""
+        """Sound without a listed word, or mostly talk, or no phrase and, to the second recogniser, about something
+        else: not meant for us."""
         tokens = turn.readings[0].tokens
         foreign = sum(token == UNKNOWN or turn.listening.is_talk((token,)) for token in tokens)
-        return 2 * foreign >= len(tokens)
+        if 2 * foreign >= len(tokens):
+            return True
+        if turn.ruling is None or turn.ruling.why is not Why.NO_PHRASE:
+            return False
+        written = turn.ruling.written or self._opinion.write(np.concatenate(turn.segment)).strip()
+        turn.ruling = replace(turn.ruling, written=written)
+        return not turn.listening.is_about(tuple(opinion.plain_words(written)))
 
     def _close(self, turn: _Turn) -> Hearing:
         """The frames ended."""

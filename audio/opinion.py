@@ -46,8 +46,17 @@ class Weighed:
     has_more: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """A sound as the model has it, its length in steps of 20 ms, and what it writes of its own accord."""
+
+    encoded: ctranslate2.StorageView
+    count: int
+    written: str
+
+
 class Opinion:
-    """The loaded model; some 80 MB, on one core.
+    """The loaded model; some 80 MB, on one core. Two threads may use it at once.
 
     `folder` holds model.bin, config.json and vocabulary.txt. Raises ModelError when it is not the model we know.
     """
@@ -61,31 +70,31 @@ class Opinion:
 
     def write(self, samples: NDArray[np.int16]) -> str:
         """What the model writes down, with its own capitals and stops. samples: mono, 16 kHz, at most 30 s."""
-        return self._write(self._encode(samples)[0])
+        return self.take_in(samples).written
 
-    def weigh(self, samples: NDArray[np.int16], phrase: str, others: Sequence[str]) -> Weighed:
-        """How much likelier than `phrase` (lower case) are what the model writes, and the likeliest of `others`."""
-        encoded, count = self._encode(samples)
-        written = self._write(encoded)
-        lower, capital = f" {phrase}", f" {phrase[:1].upper()}{phrase[1:]}."
-        texts = [lower, capital, written, *(f" {other}" for other in others)]
-        likely = self._likelihoods(encoded, count, texts)
-        behind_written = 0.0 if _plain(written) == _plain(phrase) else likely[2] - max(likely[:2])
-        behind_other = max(likely[3:], default=likely[0]) - likely[0]
-        return Weighed(written.strip(), behind_written, behind_other, has_more(written, phrase))
-
-    def _encode(self, samples: NDArray[np.int16]) -> tuple[ctranslate2.StorageView, int]:
+    def take_in(self, samples: NDArray[np.int16]) -> TakenIn:
+        """All that needs no phrase to compare with, and so may be done beside other work. samples: as in `write`."""
         features = log_mel(samples)
-        return self._model.encode(ctranslate2.StorageView.from_array(features)), features.shape[2] // 2
+        encoded = self._model.encode(ctranslate2.StorageView.from_array(features))
+        return TakenIn(encoded, features.shape[2] // 2, self._write(encoded))
+
+    def weigh(self, sound: TakenIn, phrase: str, others: Sequence[str]) -> Weighed:
+        """How much likelier than `phrase` (lower case) are what the model writes, and the likeliest of `others`."""
+        lower, capital = f" {phrase}", f" {phrase[:1].upper()}{phrase[1:]}."
+        texts = [lower, capital, sound.written, *(f" {other}" for other in others)]
+        likely = self._likelihoods(sound, texts)
+        behind_written = 0.0 if _plain(sound.written) == _plain(phrase) else likely[2] - max(likely[:2])
+        behind_other = max(likely[3:], default=likely[0]) - likely[0]
+        return Weighed(sound.written.strip(), behind_written, behind_other, has_more(sound.written, phrase))
 
     def _write(self, encoded: ctranslate2.StorageView) -> str:
         found = self._model.generate(encoded, [[START, NO_TIMES]], beam_size=1, max_length=LONGEST_WORDS)
         return self._tokens.decode([token for token in found[0].sequences_ids[0] if token < START - 1])
 
-    def _likelihoods(self, encoded: ctranslate2.StorageView, count: int, texts: Sequence[str]) -> list[float]:
+    def _likelihoods(self, sound: TakenIn, texts: Sequence[str]) -> list[float]:
         tokens = [self._tokens.encode(text, disallowed_special=()) or [0] for text in texts]
-        same = ctranslate2.StorageView.from_array(np.repeat(np.array(encoded), len(texts), axis=0))
-        found = self._model.align(same, [START], tokens, [count] * len(texts))
+        same = ctranslate2.StorageView.from_array(np.repeat(np.array(sound.encoded), len(texts), axis=0))
+        found = self._model.align(same, [START], tokens, [sound.count] * len(texts))
         return [float(np.sum(np.log(np.maximum(each.text_token_probs, 1e-10)))) for each in found]
 
 
@@ -157,11 +166,16 @@ def _byte_letters() -> dict[str, int]:
 def has_more(written: str, phrase: str) -> bool:
     """True when further words stand before the phrase's first two words, or behind its last two ("… okay, I think").
     The model at times writes a short sound several times over: only the first counts."""
-    wrote, words = _once(_plain(written).split()), phrase.split()
+    wrote, words = plain_words(written), phrase.split()
     starts = [at for at in range(len(wrote)) if wrote[at : at + 2] == words[:2]]
     ends = [at + 2 for at in range(len(wrote)) if wrote[at : at + 2] == words[-2:]]
     before = [word for word in (wrote[: starts[0]] if starts else ()) if word not in SMALL]
     return bool(before) or bool(ends and wrote[ends[-1] :])
+
+
+def plain_words(written: str) -> list[str]:
+    """What the model wrote as lower-case words, what it stammers once."""
+    return _once(_plain(written).split())
 
 
 def _once(words: list[str]) -> list[str]:

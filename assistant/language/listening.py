@@ -18,6 +18,7 @@ from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names, words_of
 from assistant.language.rules import parse_once, with_numbers
+from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
@@ -66,6 +67,7 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
+        self._topic = Topic((word for node in answers for word in words_of(node, rules)), fillers)
         passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care is Care.FIRM)
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 
@@ -110,6 +112,10 @@ class Listed:
     def is_talk(self, words: Words) -> bool:
         """True when one of these words is in no phrase, answer or decoy: somebody is talking."""
         return not self._foreign.isdisjoint(words)
+
+    def is_about(self, words: Words) -> bool:
+        """True when at least half of these words are, or are spelled much like, words of an answer."""
+        return self._topic.holds(words)
 
     def _taken(self, index: int, words: Words) -> Mapping[str, str]:
         if self._slots == frozenset() or not any(rule_names(self._nodes[index])):
@@ -160,6 +166,10 @@ class Unlisted:
     def is_talk(self, words: Words) -> bool:
         """Always False."""
         return False
+
+    def is_about(self, words: Words) -> bool:
+        """Always True."""
+        return True
 
 
 def for_step(

@@ -1,11 +1,11 @@
-"""Other ways to write a word that the recogniser's model lacks: as words, as letters, or spelled otherwise.
+"""Other ways to write a word: for one that the recogniser's model lacks as words, as letters, or spelled otherwise.
 
-Offers only; which of them is meant, a person decides. Candidates are dictionary words that the model knows.
+Offers only, of which a person decides which is meant. Candidates are dictionary words that the model knows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Final
 
@@ -16,6 +16,7 @@ from assistant.language.sound import dictionary_words
 
 MOST_OFFERS: Final = 4
 _NEAR_ENOUGH: Final = 80  # rapidfuzz ratio, 0..100: one letter in five may differ
+_ALIKE: Final = 75
 _LONGEST_ABBREVIATION: Final = 5
 _SHORTEST_PART: Final = 3  # letters; below that nearly anything splits ("tr im ix")
 
@@ -54,6 +55,11 @@ def _near(word: str, knows: Callable[[str], bool]) -> list[str]:
     close = process.extract(word, dictionary_words(), scorer=fuzz.ratio, score_cutoff=_NEAR_ENOUGH, limit=20)
     known = [candidate for candidate, _score, _place in close if knows(candidate)]
     return sorted(known, key=lambda known_word: (Levenshtein.distance(word, known_word), len(known_word) < len(word)))
+
+
+def is_like(word: str, others: Iterable[str]) -> bool:
+    """True when the word is one of the others, or is spelled much like one: "gage" and "gauge", "bars" and "bar"."""
+    return process.extractOne(word, others, scorer=fuzz.ratio, score_cutoff=_ALIKE) is not None
 
 
 @lru_cache(maxsize=1)

@@ -7,7 +7,7 @@ import io
 import json
 import shutil
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -39,6 +39,11 @@ def say() -> Callable[[str], Samples]:
     return made
 
 
+def weigh(samples: Samples, phrase: str, others: Sequence[str]) -> opinion.Weighed:
+    model = opinion.load()
+    return model.weigh(model.take_in(samples), phrase, others)
+
+
 def test_it_writes_what_people_order() -> None:
     """Recordings of people from ../shared/speech (its README names the source); their labels are the outside check."""
     if not ORDERS.is_dir():
@@ -67,13 +72,12 @@ SAID = {
 
 @pytest.mark.parametrize(("said", "phrase", "other"), SAID.values(), ids=SAID.keys())
 def test_it_tells_a_phrase_from_another(say: Callable[[str], Samples], said: str, phrase: str, other: str) -> None:
-    weighed = opinion.load().weigh(say(said), phrase, [other])
+    weighed = weigh(say(said), phrase, [other])
     assert (weighed.behind_other < 0) == (said == phrase)
 
 
 def test_it_stays_near_its_own_words_for_what_was_said(say: Callable[[str], Samples]) -> None:
     said, never = "inflator works and shuts off", "computer running and battery full"
-    weigh = opinion.load().weigh
     assert weigh(say(said), said, ()).behind_written < 5 < 30 < weigh(say(said), never, ()).behind_written
     assert weigh(say(said), said, ()).behind_other == 0.0
 
@@ -102,7 +106,7 @@ def test_further_words_are_noticed(written: str, expected: bool) -> None:
 
 def test_the_same_sound_gives_the_same_opinion(say: Callable[[str], Samples]) -> None:
     sound = say("gauge reads zero")
-    assert len({opinion.load().weigh(sound, "gauge reads zero", ["gauge needs zero"]) for _ in range(3)}) == 1
+    assert len({weigh(sound, "gauge reads zero", ["gauge needs zero"]) for _ in range(3)}) == 1
 
 
 HOSTILE = {
@@ -116,7 +120,7 @@ HOSTILE = {
 
 @pytest.mark.parametrize("samples", HOSTILE.values(), ids=HOSTILE.keys())
 def test_sound_that_is_nothing_is_far_from_a_pass(samples: Samples) -> None:
-    weighed = opinion.load().weigh(samples, "inflator works and shuts off", ["", "inflator sticks"])
+    weighed = weigh(samples, "inflator works and shuts off", ["", "inflator sticks"])
     assert np.isfinite(weighed.behind_written)
     assert max(weighed.behind_written, weighed.behind_other) > 16
 

@@ -42,7 +42,7 @@ from audio.recognise import Recogniser
 from audio.voice import Voice
 
 CARD = Path(__file__).parents[2] / ".ci/soundcard"
-ANSWERS = ("hold on", "carry on", "explain that", "hold on", "carry on", "repeat that", "where are we")
+ANSWERS = ("one moment", "carry on", "explain that", "one moment", "carry on", "repeat that", "where are we")
 LONGEST_S = 60.0
 WRONG = ("lost", "not said", "unverified", "broke", "no advice", "hung")
 

@@ -109,7 +109,7 @@ def test_a_pass_phrase_is_refused(tmp_path: Path, step: str, phrase: str, rule: 
 
 
 FAULTS = [
-    ("also_a_command", "inflator", "hold on", "two_meanings", 'fault[0] "sticks".phrases[0]'),
+    ("also_a_command", "inflator", "one moment", "two_meanings", 'fault[0] "sticks".phrases[0]'),
     ("also_another_fault", "inflator", "nothing goes in", "two_meanings", 'fault[0] "sticks".phrases[0]'),
     ("sounds_as_another_fault", "mask", "a tear inn the strap", "same_sound", 'fault[2] "strap".phrases[1]'),
     ("unknown_word", "inflator", "freeflow begins", "word", 'fault[0] "sticks".phrases[0]'),
