@@ -3,14 +3,10 @@ clip does not change the decision. The clips are made by espeak-ng; the model is
 
 from __future__ import annotations
 
-import io
-import shutil
-import subprocess
 from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
-import soundfile as sf
 import soxr
 from numpy.typing import NDArray
 
@@ -55,20 +51,6 @@ def ear() -> Ear:
         return Ear(Recogniser(find()))
     except ModelError as problem:
         pytest.skip(f"no model: {problem}")
-
-
-@pytest.fixture(scope="module")
-def say() -> Callable[[str], Samples]:
-    if shutil.which("espeak-ng") is None:
-        pytest.skip("espeak-ng is not installed")
-
-    def made(text: str) -> Samples:
-        done = subprocess.run(["espeak-ng", "-v", "en-us", "--stdout", text], check=True, capture_output=True)
-        samples, rate_hz = sf.read(io.BytesIO(done.stdout), dtype="float64")
-        speech = soxr.resample(samples, rate_hz, RATE_HZ)
-        return round16(np.concatenate([np.zeros(SECOND // 2), 0.4 * speech, np.zeros(SECOND)]) * 32768)
-
-    return made
 
 
 def round16(samples: NDArray[np.float64]) -> Samples:

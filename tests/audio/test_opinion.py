@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import csv
-import io
 import json
-import shutil
-import subprocess
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile as sf
-import soxr
 from numpy.typing import NDArray
 
 from assistant.errors import ModelError
@@ -23,20 +19,6 @@ from audio.frames import RATE_HZ
 Samples = NDArray[np.int16]
 ORDERS = Path(__file__).resolve().parents[3] / "shared" / "speech" / "orders"
 FIGURES = {"one": "1", "two": "2", "three": "3", "twelve": "12", "sixteen": "16", "twenty": "20"}
-
-
-@pytest.fixture(scope="module")
-def say() -> Callable[[str], Samples]:
-    if shutil.which("espeak-ng") is None:
-        pytest.skip("espeak-ng is not installed")
-
-    def made(text: str) -> Samples:
-        done = subprocess.run(["espeak-ng", "-v", "en-us", "--stdout", text], check=True, capture_output=True)
-        samples, rate_hz = sf.read(io.BytesIO(done.stdout), dtype="float64")
-        speech = soxr.resample(samples, rate_hz, RATE_HZ)
-        return np.rint(np.concatenate([np.zeros(8000), 0.4 * speech, np.zeros(8000)]) * 32767).astype(np.int16)
-
-    return made
 
 
 def weigh(samples: Samples, phrase: str, others: Sequence[str]) -> opinion.Weighed:

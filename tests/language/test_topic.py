@@ -8,9 +8,7 @@ from assistant.language.fillers import fillers
 from assistant.language.topic import Topic
 
 BREATHS = Topic(["breathing", "dry", "and", "needle", "okay", "needle", "drops"], fillers())
-PRESSURE = Topic(
-    ["gauge", "reads", "nine", "hundred", "bar", "repeat", "that", "what", "does", "that", "mean"], fillers()
-)
+PRESSURE = Topic(["gauge", "reads", "nine", "hundred", "bar", "repeat", "that", "what", "does", "mean"], fillers())
 WRITTEN = {
     "the answer": (BREATHS, "breathing dry and needle okay", True),
     "spelled another way": (BREATHS, "breathing dried needles okay", True),
