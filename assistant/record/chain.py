@@ -13,7 +13,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from operator import attrgetter
+from typing import NamedTuple
 
 FORMAT = "kitcall-event-1"
 GENESIS = "0" * 64
@@ -30,16 +30,16 @@ FIELDS = (
     "sequence_digest",
     "prev_hash",
 )
+_TYPES = (int, str, int, str, str, str, int, str, str, str, str)
+_lines = "\n".join([FORMAT, *(f"{name} {{}}" for name in FIELDS), ""]).format
 # made once, and text quoted by what JSON's own encoder quotes with: verify does both ten times an event
 _in_json = json.JSONEncoder(ensure_ascii=False, default=repr).encode
 _quoted = json.encoder.encode_basestring
 _canonical = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
-_values = attrgetter(*FIELDS)
 MOST_NAMED = 100  # a report names no more damages than this
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(NamedTuple):
     """One event exactly as stored: `facts` is JSON text, `monotonic_us` whole microseconds."""
 
     seq: int
@@ -92,17 +92,21 @@ def canonical(facts: Mapping[str, object]) -> str:
 
 def hashed_bytes(link: Link) -> bytes:
     """The bytes that the event's hash covers, as this file's head describes them."""
-    lines = [FORMAT]
-    for name, value in zip(FIELDS, _values(link), strict=True):
-        if name == "facts":
-            lines.append(f"facts {value}")
-        elif type(value) is str:
-            lines.append(f"{name} {_quoted(value)}")
-        elif type(value) is int:
-            lines.append(f"{name} {value}")
-        else:
-            lines.append(f"{name} {_in_json(value)}")
-    return ("\n".join(lines) + "\n").encode("utf-8", "surrogateescape")
+    values = link[: len(FIELDS)]
+    if tuple(map(type, values)) == _TYPES:
+        lines = _lines(
+            link.seq, _quoted(link.session), link.session_seq, _quoted(link.device), _quoted(link.kind), link.facts,
+            link.monotonic_us, _quoted(link.wall_utc), _quoted(link.boot), _quoted(link.sequence_digest),
+            _quoted(link.prev_hash),
+        )  # fmt: skip
+    else:
+        lines = _lines(*(_odd(name, value) for name, value in zip(FIELDS, values, strict=True)))
+    return lines.encode("utf-8", "surrogateescape")
+
+
+def _odd(name: str, value: object) -> str:
+    """A value as it is written where a changed store holds other types than it should."""
+    return f"{value}" if name == "facts" else _in_json(value)
 
 
 def hash_of(link: Link) -> str:

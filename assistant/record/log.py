@@ -9,9 +9,8 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +26,6 @@ from assistant.record.trouble import MEND_DAMAGED, telling
 REMOVAL = "removed"  # the session under which removals are recorded
 ADOPTED_AT_ONCE = 5000
 ADOPTING_KIB = 64 * 1024  # page cache while a season comes in: its indexes are written in no order
-ROW_OF = attrgetter(*FIELDS, "hash")
 INSERT = f"INSERT INTO event ({COLUMNS}) VALUES ({', '.join('?' * (len(FIELDS) + 1))})"
 
 
@@ -203,11 +201,11 @@ class Log(Reader):
                 before,
             )
             before = hash_of(bare)
-            links.append(replace(bare, hash=before))
+            links.append(bare._replace(hash=before))
         return links
 
     def _insert(self, links: list[Link]) -> None:
-        self._db.conn.executemany(INSERT, map(ROW_OF, links))
+        self._db.conn.executemany(INSERT, links)
 
     def _keep_apart(self, words: list[Words], clips: Sequence[Clip]) -> None:
         for word in words:

@@ -7,7 +7,6 @@ is, since a season cannot be waited for. The evening goes through the shop's own
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 
@@ -54,7 +53,7 @@ class Scribe:
             round((at - since).total_seconds() * 1e6), at.astimezone(UTC).isoformat(timespec="microseconds"),
             f"{since:%Y%m%d%H%M}", digest, self._before.hash,
         )  # fmt: skip
-        self._before = replace(bare, hash=hash_of(bare))
+        self._before = bare._replace(hash=hash_of(bare))
         self._links.append(self._before)
 
     def take(self) -> tuple[list[Link], list[Words]]:

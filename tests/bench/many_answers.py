@@ -7,7 +7,7 @@ export is. What it counts is known beforehand, so the benchmark also sees that t
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
@@ -85,7 +85,7 @@ class Many:
             before.seq + 1, session, number, "bench", kind, canonical(apart), round((at - since).total_seconds() * 1e6),
             at.isoformat(timespec="microseconds"), f"{at:%Y%m%d}", "d" * 64, before.hash,
         )  # fmt: skip
-        self._before = replace(bare, hash=hash_of(bare))
+        self._before = bare._replace(hash=hash_of(bare))
         return self._before
 
 
@@ -95,4 +95,12 @@ def write(path: Path, answers: int) -> Many:
     log = Log(path, device="bench", wall=lambda: datetime.now(UTC), monotonic=lambda: 0.0)
     log.adopt(many.links(), lambda: (many.words, []))
     log.close()
+    return many
+
+
+def count(answers: int) -> Many:
+    """What `write` makes of so many answers, counted and written nowhere."""
+    many = Many(answers)
+    for _ in many.links():
+        pass
     return many

@@ -7,7 +7,6 @@ import json
 import shutil
 import subprocess
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -27,13 +26,13 @@ def chain(count: int) -> list[Link]:
     for seq in range(1, count + 1):
         link = Link(seq, "a", seq, "box", "asked", f'{{"n":{seq}}}', seq * 7, "2026-05-04", "b", "d", before)
         before = hash_of(link)
-        links.append(replace(link, hash=before))
+        links.append(link._replace(hash=before))
     return links
 
 
 def rehashed(link: Link, **changes: object) -> Link:
-    changed = replace(link, **changes)  # type: ignore[arg-type]
-    return replace(changed, hash=hash_of(changed))
+    changed = link._replace(**changes)  # type: ignore[arg-type]
+    return changed._replace(hash=hash_of(changed))
 
 
 CHANGED = "event {0} does not match its own hash: it was changed"
@@ -45,7 +44,7 @@ DAMAGES: list[tuple[str, Callable[[list[Link]], list[Link]], list[tuple[int, str
     ("first gone", lambda c: c[1:], [(1, "event 1 is missing")]),
     ("one gone", lambda c: c[:2] + c[3:], [(3, "event 3 is missing")]),
     ("two gone", lambda c: c[:2] + c[4:], [(3, "events 3 to 4 are missing")]),
-    ("edited", lambda c: [*c[:2], replace(c[2], kind="x"), *c[3:]], [(3, CHANGED.format(3))]),
+    ("edited", lambda c: [*c[:2], c[2]._replace(kind="x"), *c[3:]], [(3, CHANGED.format(3))]),
     ("edited, hash renewed", lambda c: [*c[:2], rehashed(c[2], kind="x"), *c[3:]], [(4, BREAKS.format(3, 4))]),
     ("two swapped", lambda c: [c[0], c[2], c[1], *c[3:]], [
         (2, "event 2 is missing"),
@@ -59,7 +58,7 @@ DAMAGES: list[tuple[str, Callable[[list[Link]], list[Link]], list[tuple[int, str
         (4, BREAKS.format(3, 4)), (5, BREAKS.format(4, 5)), (6, BREAKS.format(5, 6)),
     ]),
     ("last said twice", lambda c: [*c, c[-1]], [(5, "event 5 stands after event 5: the order was changed")]),
-    ("two edited", lambda c: [replace(c[0], facts="{}"), *c[1:4], replace(c[4], hash="0" * 64)], [
+    ("two edited", lambda c: [c[0]._replace(facts="{}"), *c[1:4], c[4]._replace(hash="0" * 64)], [
         (1, CHANGED.format(1)), (5, CHANGED.format(5)),
     ]),
 ]  # fmt: skip
