@@ -20,6 +20,7 @@ from assistant.record.kit_rows import (
     count_open_jobs,
     fault_kinds,
     find_checks,
+    item_kinds,
     open_jobs,
     read_dated,
     read_items,
@@ -128,7 +129,7 @@ def apart(visit: Visit) -> Response:
 
 def kinds(visit: Visit, ledger: Ledger) -> list[str]:
     """Kinds of items: those with a name, and those that the record saw."""
-    return sorted({*visit.shop.names.items, *(line.item for line in read_items(ledger) if line.item)})
+    return sorted({*visit.shop.names.items, *filter(None, item_kinds(ledger))})
 
 
 def job(visit: Visit) -> Response:

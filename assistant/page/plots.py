@@ -1,11 +1,14 @@
 """The pictures of the faults page: SVG by pygal, told apart by dashes and shades; the table beside has every number.
 
 Each is an image of its own without script or outside content; its one inline style is allowed for it alone.
+What was drawn of the same numbers is kept: pygal takes some 50 ms for a picture.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import pygal  # type: ignore[import-untyped]
@@ -30,6 +33,7 @@ INK = Style(
 DASHES = ("1,0", "10,5", "3,4", "14,4,3,4", "6,6", "2,8")
 PLAIN_BARS = {"print_values": True, "print_values_position": "top", "show_legend": False}
 KINDS_DRAWN = 6
+KEPT = 32  # pictures
 OWN_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
@@ -47,8 +51,8 @@ def by_kind(visit: Visit, ledger: Ledger) -> str:
     """The commonest kinds of fault over the months, each with its own dashes and number; bars for a single month."""
     months, names = [line.month for line in read_months(ledger, SEASON_MONTHS)], visit.shop.names
     kinds = faults_by_kind(ledger, months, visit.query("kind"))[:KINDS_DRAWN]
-    rows = [(names.fault(kind.step, kind.code), list(kind.by_month)) for kind in kinds]
-    return _svg(_lines(months, rows), "kinds")
+    rows = tuple((names.fault(kind.step, kind.code), kind.by_month) for kind in kinds)
+    return _lines("kinds", tuple(months), rows)
 
 
 def by_age(visit: Visit, ledger: Ledger) -> str:
@@ -56,55 +60,70 @@ def by_age(visit: Visit, ledger: Ledger) -> str:
     ages = faults_by_age(ledger)
     years = sorted({age for counts in ages.values() for age in counts if age >= 0})
     commonest = sorted(ages.items(), key=lambda pair: -sum(pair[1].values()))[:KINDS_DRAWN]
-    rows = [(visit.shop.names.item(item), [counts.get(year, 0) for year in years]) for item, counts in commonest]
-    return _svg(_lines([f"{year} y" for year in years], rows), "ages")
+    rows = tuple(
+        (visit.shop.names.item(item), tuple(counts.get(year, 0) for year in years)) for item, counts in commonest
+    )
+    return _lines("ages", tuple(f"{year} y" for year in years), rows)
 
 
-def _lines(labels: list[str], rows: list[tuple[str, list[int]]]) -> Any:
+@lru_cache(KEPT)
+def _lines(name: str, labels: tuple[str, ...], rows: tuple[tuple[str, tuple[int, ...]], ...]) -> str:
     """A line a row, its number at its highest point and before its name; one bar a row where there is one label."""
     if len(labels) == 1:
-        chart = _chart(pygal.HorizontalBar, [name for name, _ in reversed(rows)], show_legend=False)
+        chart = _chart(pygal.HorizontalBar, [each for each, _ in reversed(rows)], show_legend=False)
         chart.add(labels[0], [numbers[0] for _, numbers in reversed(rows)])
-        return chart
+        return _svg(chart, name)
     chart = _chart(pygal.Line, labels, dots_size=5, legend_at_bottom=True, legend_at_bottom_columns=2,
                    print_labels=True)  # fmt: skip
-    for place, (name, numbers) in enumerate(rows):
+    for place, (row, numbers) in enumerate(rows):
         values: list[Any] = list(numbers)
         top = numbers.index(max(numbers))
         values[top] = {"value": numbers[top], "label": str(place + 1)}
-        chart.add(f"{place + 1} {name}", values, stroke_style={"dasharray": DASHES[place], "width": 3})
-    return chart
+        chart.add(f"{place + 1} {row}", values, stroke_style={"dasharray": DASHES[place], "width": 3})
+    return _svg(chart, name)
+
+
+@lru_cache(KEPT)
+def _bars(name: str, unit: str, labels: tuple[str, ...], values: tuple[float | None, ...]) -> str:
+    """A standing bar for each month, its number on top."""
+    chart = _chart(pygal.Bar, labels, **PLAIN_BARS)
+    chart.add(unit, list(values))
+    return _svg(chart, name)
 
 
 def swaps(visit: Visit, ledger: Ledger) -> str:
     """Percent of the checks of each month in which something was swapped."""
     months = read_months(ledger, SEASON_MONTHS)
-    chart = _chart(pygal.Bar, [line.month for line in months], **PLAIN_BARS)
-    chart.add("percent", [round(100 * (line.swapped_share or 0)) for line in months])
-    return _svg(chart, "swaps")
+    shares = tuple(round(100 * (line.swapped_share or 0)) for line in months)
+    return _bars("swaps", "percent", tuple(line.month for line in months), shares)
 
 
 def minutes(visit: Visit, ledger: Ledger) -> str:
     """Mean minutes of a check in each month."""
     months = read_months(ledger, SEASON_MONTHS)
-    chart = _chart(pygal.Bar, [line.month for line in months], **PLAIN_BARS)
-    chart.add("minutes", [None if line.minutes is None else round(line.minutes, 1) for line in months])
-    return _svg(chart, "minutes")
+    each = tuple(None if line.minutes is None else round(line.minutes, 1) for line in months)
+    return _bars("minutes", "minutes", tuple(line.month for line in months), each)
 
 
 def again(visit: Visit, ledger: Ledger) -> str:
     """The steps whose question had to be asked again most often, in percent."""
     steps = [line for line in steps_asked_again(ledger) if line.asked][:10]
-    labels = [visit.shop.names.step(line.step) for line in reversed(steps)]
+    labels = tuple(visit.shop.names.step(line.step) for line in reversed(steps))
+    return _lying(labels, tuple(round(100 * line.share, 1) for line in reversed(steps)))
+
+
+@lru_cache(KEPT)
+def _lying(labels: tuple[str, ...], percents: tuple[float, ...]) -> str:
+    """A lying bar for each step."""
     chart = _chart(pygal.HorizontalBar, labels, show_legend=False)
-    chart.add("percent", [round(100 * line.share, 1) for line in reversed(steps)])
+    chart.add("percent", list(percents))
     return _svg(chart, "again")
 
 
 PICTURES = {"kinds.svg": by_kind, "ages.svg": by_age, "swaps.svg": swaps, "minutes.svg": minutes, "again.svg": again}
 
 
-def _chart(kind: Any, labels: list[str], **options: Any) -> Any:
+def _chart(kind: Any, labels: Sequence[str], **options: Any) -> Any:
     named = [short_month(label) if re.fullmatch(r"\d{4}-\d\d", label) else label for label in labels]
     chart = kind(style=INK, js=[], width=860, height=380, disable_xml_declaration=True, include_x_axis=True,
                  no_data_text="Nothing yet", pretty_print=False, **options)  # fmt: skip

@@ -155,9 +155,11 @@ def faults_where(ledger: Ledger, where: str, values: Sequence[object], limit: in
     return [FaultLine(*[*row[:8], bool(row[8]), bool(row[9])]) for row in ledger.rows(sql, values)]
 
 
-def doings_where(ledger: Ledger, where: str, values: Sequence[object], limit: int = MOST) -> list[Doing]:
+def doings_where(
+    ledger: Ledger, where: str, values: Sequence[object], limit: int = MOST, order: str = "ASC"
+) -> list[Doing]:
     """What was done in the shop, in order; for this room only."""
-    rows = ledger.rows(f"SELECT * FROM doings WHERE {where} ORDER BY seq LIMIT {limit:d}", values)
+    rows = ledger.rows(f"SELECT * FROM doings WHERE {where} ORDER BY seq {order} LIMIT {limit:d}", values)
     words = ledger.words([row[9] for row in rows if row[9]])
     return [_doing(row, words) for row in rows]
 

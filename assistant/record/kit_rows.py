@@ -85,6 +85,11 @@ def _items(ledger: Ledger, where: str, values: list[object]) -> list[ItemLine]:
     return [ItemLine(*row) for row in ledger.rows(sql, values)]
 
 
+def item_kinds(ledger: Ledger) -> list[str]:
+    """Kinds of items that the record saw."""
+    return [str(item) for (item,) in ledger.rows("SELECT DISTINCT item FROM items WHERE number <> '' ORDER BY item")]
+
+
 def read_life(ledger: Ledger, item: str, number: str, before: int = 0) -> Life | None:
     """One item's life; None when the record never saw it. `before` pages back through its checks."""
     lines = _items(ledger, "item = ? AND number = ?", [item, number])
@@ -97,8 +102,8 @@ def read_life(ledger: Ledger, item: str, number: str, before: int = 0) -> Life |
     )  # fmt: skip
     return Life(
         lines[0], [each for each in read_dated(ledger) if (each.item, each.number) == key],
-        _jobs(ledger, "j.item = ? AND j.number = ?", list(key), "DESC"),
-        doings_where(ledger, "item = ? AND number = ?", key),
+        _jobs(ledger, "j.item = ? AND j.number = ?", list(key), "DESC")[:LIFE_ROWS],
+        doings_where(ledger, "item = ? AND number = ?", key, LIFE_ROWS, "DESC"),
         faults_where(ledger, "f.item = ? AND f.number = ?", key, LIFE_ROWS), found, len(found) == LIFE_ROWS,
     )  # fmt: skip
 
@@ -159,14 +164,15 @@ class Sought:
 def find_checks(ledger: Ledger, sought: Sought, before: int = 0) -> list[CheckLine]:
     """Checks that fit all that is sought, newest first, LIFE_ROWS at most and those before `before`."""
     step, _, code = sought.fault.partition(":")
-    worn = "c.seq IN (SELECT seq FROM worn WHERE (? = '' OR item = ?) AND number = ?)"
+    kind = "item = ?" if sought.item else "item IN (SELECT DISTINCT item FROM items)"  # so that the index serves both
+    worn = f"c.seq IN (SELECT seq FROM worn WHERE {kind} AND number = ?)"
     named = "c.who IN (SELECT digest FROM log.personal WHERE text = ? COLLATE NOCASE)"
     conditions: list[tuple[bool, str, list[object]]] = [
         (True, "c.seq < ?", [before or 1 << 62]),
         (bool(sought.since), "+c.day >= ?", [sought.since]),
         (bool(sought.until), "+c.day <= ?", [sought.until]),
         (bool(sought.diver), named, [sought.diver]),
-        (bool(sought.number), worn, [sought.item, sought.item, sought.number]),
+        (bool(sought.number), worn, [*filter(None, [sought.item]), sought.number]),
         (bool(sought.fault), "c.seq IN (SELECT check_seq FROM faults WHERE step = ? AND code = ? AND withdrawn = 0)",
          [step, code]),
     ]  # fmt: skip

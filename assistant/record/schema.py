@@ -68,6 +68,7 @@ BEGIN SELECT RAISE(ABORT, 'the log is append-only: a correction is a new event')
         ),
     ),
     Migration(2, "the shop's work as views for people", VIEWS_2),
+    Migration(3, "a name found by index", ("CREATE INDEX personal_text ON personal (text COLLATE NOCASE)",)),
 )
 NEWEST = MIGRATIONS[-1].version
 
