@@ -145,6 +145,8 @@ def truly_ready(check: Check, kept: Sequence[Kept], place: int, now_s: float, lo
     losers = iter(lost)
     passed: dict[str, tuple[int, float]] = {}
     moves: dict[str, list[int]] = {}
+    swapped: dict[str, list[int]] = {}
+    apart: dict[tuple[str, str], list[int]] = {}  # by session and item: when it came off this diver, -1 off another
     for at, event in enumerate(kept):
         facts = event.facts
         if event.kind in ("diver_taken_off", "diver_put_back") and facts["place"] == place:
@@ -152,8 +154,11 @@ def truly_ready(check: Check, kept: Sequence[Kept], place: int, now_s: float, lo
         if event.kind == "kit_exchanged" and place in (facts["one"], facts["other"]):
             for item in facts["items"]:
                 moves.setdefault(item, []).append(at)
-        if event.kind == "set_apart" and next(losers) == place:
-            moves.setdefault(facts["item"], []).append(at)
+        if event.kind == "set_apart":
+            apart.setdefault((event.session, facts["item"]), []).append(at if next(losers) == place else -1)
+            moves.setdefault(facts["item"], []).append(apart[event.session, facts["item"]][-1])
+        elif event.kind == "withdrawn" and facts["what"] == "answered" and facts["item"]:
+            moves[facts["item"]].remove(apart[event.session, facts["item"]].pop())  # whichever check took it back
         if event.session != session:
             continue
         if event.kind == "answered":
@@ -162,12 +167,11 @@ def truly_ready(check: Check, kept: Sequence[Kept], place: int, now_s: float, lo
                 passed[facts["step"]] = (at, event.wall_s)
         elif event.kind == "replaced":
             moves.setdefault(facts["item"], []).append(at)
+            swapped.setdefault(facts["item"], []).append(at)
         elif event.kind == "withdrawn" and facts["what"] == "answered":
             passed.pop(facts["step"], None)
-            if facts["item"]:
-                moves[facts["item"]].pop()
         elif event.kind == "withdrawn" and facts["what"] == "replaced":
-            moves[facts["item"]].pop()
+            moves[facts["item"]].remove(swapped[facts["item"]].pop())
     young = all(0 <= now_s - passed[s.id][1] <= check.valid_s for s in check.steps if s.id in passed)
     whole = all(s.id in passed and max([-1, *(at for i in s.touches for at in moves.get(i, []))]) < passed[s.id][0]
                 for s in check.steps)  # fmt: skip
@@ -314,6 +318,10 @@ COUNTS = {"sequences": 0}
 EXCHANGED_SINCE = bytes.fromhex(
     "74ef3f26cc31508b2dfda2a290adaed50cca2d5399c60c784931a18f02e2326ce58a581186e01ef115f2243a31a9"
 )
+# a check after the dive sets a jacket apart and takes that back: the check before the dive stands
+TAKEN_BACK = bytes.fromhex(
+    "0000010000001316000114001d1b393a4a00018f91a70bc6168d929ca6a8b8c7f5b08a5a015972d2"
+)
 
 
 @pytest.fixture
@@ -328,6 +336,7 @@ def in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
 )  # fmt: skip
 @given(choices=st.binary(min_size=40, max_size=110), calm=st.booleans())
 @example(choices=EXCHANGED_SINCE, calm=False)
+@example(choices=TAKEN_BACK, calm=False)
 def test_random_groups(kits: Mapping[str, Check], in_memory: None, choices: bytes, calm: bool) -> None:
     """Each pair of bytes is a choice; a crash builds the boat anew from the record, sometimes after shop work."""
     check, memory = kits["swaps"], Memory()
