@@ -2,7 +2,7 @@
 
 Handed into the session, which knows no sums; the sums know no check. A judge gives a finding with the numbers that
 its sentence in replies.toml says; what a finding leads to (pass, fault, hold) is the sequence file's business.
-Whatever raises BadInput is asked again and never passes.
+Whatever raises BadInput is asked again and never passes; what is only too early waits, and is read again.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from assistant.sums.units import bar_from_psi
 
 LEAST_SPAN_MIN = 0.1  # readings closer together say as little as two that are this far apart
 TOO_SOON = "too_soon"  # nothing lost beyond what the check takes, and no time yet for a leak to show
+UNPROVED = "unproved"  # the same, where the centre takes it all the same
 AGAIN = frozenset({Needle.DIPPED, Needle.UNMOVED, Needle.DOUBTFUL, Tightness.GAINS})
 
 
@@ -162,11 +163,13 @@ def leaked(case: Case) -> Judged:
     wait_min = result.wait_for_min(gross) or 0.0
     names = {
         "minutes": (int(span_min), "min"), "drop": tenths(drop), "rise": tenths(-drop), "hidden": (round(hidden), "l"),
-        "wait": (math.ceil(wait_min), "min"), "gross": (gross, "l"),
+        "wait": (math.ceil(wait_min), "min"), "left": (math.ceil(wait_min - span_min), "min"), "gross": (gross, "l"),
     }  # fmt: skip
     passes = result.tightness in (Tightness.TIGHT, Tightness.NONE_SHOWN)
-    finding = TOO_SOON if passes and span_min < wait_min else result.tightness.value
-    return found(outcome(passes, result.tightness), finding, result.reason, **names)
+    if passes and span_min < wait_min:
+        is_noted = case.centre.leak.too_soon == "note"
+        return found("good" if is_noted else "later", UNPROVED if is_noted else TOO_SOON, result.reason, **names)
+    return found(outcome(passes, result.tightness), result.tightness.value, result.reason, **names)
 
 
 def outcome(passes: bool, finding: Needle | Tightness) -> str:

@@ -62,7 +62,8 @@ def silence(draft: Draft) -> None:
     tell_and_ask(draft, "silent", draft.progress.question, "silence")
 
 
-def pause_for(draft: Draft, why: str, key: str = "waiting") -> None:
-    """Wait until carry on."""
+def pause_for(draft: Draft, why: str, key: str = "waiting", question: Question | None = None) -> None:
+    """Wait until carry on; then the question that stands is asked again, or the one given."""
     draft.tell(key)
-    draft.close("paused", why=why, by=draft.said.by)
+    about = {} if question is None else {"what": question.what, "step": question.step, "item": question.item}
+    draft.close("paused", why=why, by=draft.said.by, **about)

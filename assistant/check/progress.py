@@ -19,7 +19,6 @@ from assistant.errors import UnknownTurn
 
 NOT_ANSWERED = ("silence", "doubt", "repeat", "explain", "where", "note", "carry_on", "refused")
 
-
 Values = tuple[tuple[str, float], ...]  # a reading's numbers by name
 
 
@@ -271,7 +270,8 @@ def _stop(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progre
 
 
 def _rest(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
-    return replace(progress, doubts=0, silences=0)
+    question = Question(facts["what"], facts["step"], facts["item"]) if "what" in facts else progress.question
+    return replace(progress, question=question, doubts=0, silences=0)
 
 
 UNDO: dict[str, Callable[[Progress, Facts], Progress]] = {

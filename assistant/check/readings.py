@@ -1,6 +1,7 @@
 """What follows on numbers read out: asked again when they cannot be, read back when they could be others, judged.
 
-Only a judge that says "good" passes; a finding that the sequence gives no fault is asked again, never passed.
+Only a judge that says "good" passes; a finding that the sequence gives no fault is asked again, never passed, and
+one that came too early waits for "carry on" and is read again.
 Each function takes the draft of a turn; those in the table's `follow` column end it.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from assistant.check.answers import note_fault
-from assistant.check.doubts import doubt, refuse_answer
+from assistant.check.doubts import doubt, note_doubt, pause_for, refuse_answer
 from assistant.check.draft import Draft, ask, ask_next
 from assistant.check.progress import Question
 from assistant.check.steps import Number, Reading
@@ -86,6 +87,10 @@ def judge_reading(draft: Draft, reading: Reading, numbers: Numbers) -> None:
         ask_next(draft)
     elif judged.outcome == "bad" and judged.finding in reading.faults:
         note_fault(draft, reading.faults[judged.finding], verdict, facts)
+    elif judged.outcome == "later":
+        draft.say.append(verdict)
+        note_doubt(draft, judged.finding)
+        pause_for(draft, judged.finding, question=again)
     else:
         refuse_answer(draft, "judged_again", again, verdict=verdict)
 

@@ -107,7 +107,8 @@ class Earlier:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a judge made of a reading: `outcome` is good, bad or again. `finding` names it, in the replies
+    """What a judge made of a reading: `outcome` is good, bad, again, or later
+    (too early to tell: wait, then read it again). `finding` names it, in the replies
     (judge_finding) and, when bad, among the step's faults; `names` fill that reply, a pair being a value and its
     unit. `reason` is the whole reason and `settings` the digest of the thresholds, both for the record."""
 

@@ -25,7 +25,8 @@ FINDINGS: Mapping[str, str] = {  # judge and finding, each one sentence
     "breathing_dipped": "reading dip high", "breathing_unmoved": "reading low",
     "breathing_doubtful": "reading low high",
     "leak_tight": "reading minutes", "leak_none_shown": "reading minutes hidden", "leak_leaks": "reading minutes drop",
-    "leak_gains": "reading minutes rise", "leak_too_soon": "reading minutes wait gross",
+    "leak_gains": "reading minutes rise", "leak_too_soon": "reading minutes left gross",
+    "leak_unproved": "reading minutes wait gross",
 }  # fmt: skip
 FIELDS: Mapping[str, str] = {
     "ready": "", "resumed": "name", "stopped": "", "verdict_ready": "count", "verdict_hold": "reasons",

@@ -43,6 +43,7 @@ class Breathing(Section):
 class Leak(Section):
     limit_l_min: Annotated[float, Word, Field(gt=0, le=10)]
     gross_l_min: Annotated[float, Word, Field(gt=0, le=200)]
+    too_soon: Annotated[Literal["wait", "note"], Word]
     trapped_l: Annotated[float, Word, Field(ge=0.005, le=1)]
     reading_degc: Annotated[float, Word, Field(ge=0, le=5)]
     unknown_degc: Annotated[float, Word, Field(ge=0.5, le=30)]

@@ -25,7 +25,7 @@ from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth
 from assistant.record import Clip, Entry, Log
 from assistant.rehearsal.diver import frames
-from assistant.sums.settings import defaults
+from assistant.sums.settings import load as load_settings
 from audio.ear import Ear
 from audio.frames import RATE_HZ, Frame
 from audio.voice import Voice
@@ -36,7 +36,8 @@ BEFORE_S, AFTER_S = 0.6, 1.4
 PEAK = 9000
 PACES_WPM = (15, 0, -20)  # faster, as asked, slower; the first time as asked
 HISS = 12  # a microphone's own noise, -69 dB of full scale
-JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))  # dates are judged on this day
+# dates are judged on this day
+JUDGES = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"), lambda now_s: date(2026, 11, 25))
 NUMBERS = {"cylinder": "31", "regulator": "12", "jacket": "7"}
 
 
@@ -136,9 +137,19 @@ class Held:
         return [entry for entry in self.entries if entry.kind in kinds]
 
 
-def open_log(path: Path) -> Log:
-    return Log(path, device="deck", wall=lambda: datetime.now(UTC), monotonic=time.monotonic,
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def open_log(path: Path, wall: Callable[[], datetime] = now) -> Log:
+    return Log(path, device="deck", wall=wall, monotonic=time.monotonic,
                random_bytes=random.Random(4).randbytes)  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def hurried() -> Judges:
+    """Judges of a centre that takes the second pressure at once: no test waits eight minutes for a leak."""
+    return JUDGES
 
 
 @pytest.fixture
@@ -158,11 +169,14 @@ def log(tmp_path: Path) -> Iterator[Log]:
 def hold(loaded: Loaded, tmp_path: Path) -> Callable[..., Held]:
     """hold(ears) holds a whole conversation of the shipped sequence and reads its record."""
 
-    def run(ears: SpeakingDiver | KeyboardEars, at_once: bool = False, save: Save = lambda say: None) -> Held:
+    def run(
+        ears: SpeakingDiver | KeyboardEars, at_once: bool = False, save: Save = lambda say: None,
+        judges: Judges = JUDGES, wall: Callable[[], datetime] = now,
+    ) -> Held:  # fmt: skip
         seen = Watching()
-        with open_log(tmp_path / "record.db") as log:
+        with open_log(tmp_path / "record.db", wall) as log:
             parts = Parts(log, ears, ShownMouth(), seen, loaded.expected, shipped_replies("en"), save_log=save,
-                          judges=JUDGES)  # fmt: skip
+                          judges=judges, wall_s=lambda: wall().timestamp())  # fmt: skip
             verdict = Conversation(loaded.check, "s1", Start(NUMBERS, "4", ears.by), parts).run(at_once)
             entries = list(log.entries("s1"))
             return Held(verdict, entries, seen, log.verify().ok)

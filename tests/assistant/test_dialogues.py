@@ -25,6 +25,7 @@ from assistant.check.turns import Expects, Fact, Start
 from assistant.commands.options import Loaded, load_check
 from assistant.ears import KeyboardEars
 from assistant.events import Heard
+from assistant.judges import Judges
 from assistant.language.expected import Expected
 from assistant.language.replies import shipped_replies
 from assistant.mouth import ShownMouth
@@ -171,14 +172,14 @@ def checks(loaded: Loaded, model_folder: Path) -> dict[str, Loaded]:
 
 
 @pytest.fixture
-def play(checks: dict[str, Loaded], watching: Any, log: Any) -> Callable[..., list[Entry]]:
+def play(checks: dict[str, Loaded], watching: Any, log: Any, hurried: Judges) -> Callable[..., list[Entry]]:
     """play(dialogue, ears_of) holds the conversation; gives what the record must be compared with."""
 
     def run(dialogue: Dialogue, ears_of: Callable[[Script, Loaded], Any]) -> list[Entry]:
         loaded = checks[dialogue.sequence]
         script = Script(dialogue, loaded.check, watching.lines)
         ears = ears_of(script, loaded)
-        parts = Parts(log, ears, ShownMouth(), watching, loaded.expected, shipped_replies("en"))
+        parts = Parts(log, ears, ShownMouth(), watching, loaded.expected, shipped_replies("en"), judges=hurried)
         Conversation(loaded.check, "s1", Start(dialogue.wears, "4", ears.by), parts).run()
         script.end()
         assert [(words, line) for words in dialogue.never for line in watching.lines if holds(line, words)] == []

@@ -52,8 +52,8 @@ ROWS: list[tuple[str, dict[str, float], Earlier | None, float, str, str, str]] =
     ("mix", {"oxygen": 21}, None, 0, "good", "matches", "Analysed 21.0 %"),
     ("mix", {"oxygen": 32}, None, 0, "bad", "differs", "more than 1 apart"),
     ("leak", {"pressure": 195}, FULL, 12, "good", "none_shown", "No leak that this gauge could show"),
-    ("leak", {"pressure": 200}, FULL, 0, "good", "too_soon", "No leak that this gauge could show"),
-    ("leak", {"pressure": 200}, FULL, 7, "good", "too_soon", "No leak that this gauge could show in 7 min"),
+    ("leak", {"pressure": 200}, FULL, 0, "later", "too_soon", "No leak that this gauge could show"),
+    ("leak", {"pressure": 200}, FULL, 7, "later", "too_soon", "No leak that this gauge could show in 7 min"),
     ("leak", {"pressure": 200}, FULL, 8, "good", "none_shown", "No leak that this gauge could show in 8 min"),
     ("leak", {"pressure": 180}, FULL, 12, "bad", "leaks", "It loses"),
     ("leak", {"pressure": 220}, FULL, 12, "again", "gains", "a reading is wrong"),
@@ -90,6 +90,8 @@ def test_a_second_reading_too_soon_names_the_wait_after_which_it_says_something(
     """Minutes from the spoken sentence: then, and not a minute before, no leak of that size could hide any more."""
     judges, again = centre_with(leak={"gross_l_min": gross_l_min}), {"pressure": 200.0}
     judged = judges.judge("leak", again, FULL, START_S)
+    noted = centre_with(leak={"gross_l_min": gross_l_min, "too_soon": "note"}).judge("leak", again, FULL, START_S)
+    assert (noted.outcome, noted.finding, noted.names) == ("good", "unproved", judged.names)
     (wait_min, unit), (gross, _) = judged.names["wait"], judged.names["gross"]
     assert (judged.finding, unit, gross) == ("too_soon", "min", gross_l_min)
     later = [judges.judge("leak", again, FULL, START_S + minutes * 60) for minutes in (wait_min - 1, wait_min)]
@@ -156,7 +158,7 @@ def test_a_region_without_a_rule_is_refused_before_any_check() -> None:
 def test_every_finding_has_its_sentence() -> None:
     own = {"starting_pressure": ("enough", "low", "high"), "pressure_left": ("left", "empty"), "test_date": tuple(Due),
            "mix": [label for label in Label if label is not Label.TOO_LONG], "breathing": tuple(Needle),
-           "leak": (*Tightness, "too_soon")}  # fmt: skip
+           "leak": (*Tightness, "too_soon", "unproved")}  # fmt: skip
     assert {f"{judge}_{finding}" for judge, findings in own.items() for finding in findings} == set(FINDINGS)
     assert set(own) == set(JUDGES)
 

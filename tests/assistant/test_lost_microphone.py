@@ -20,11 +20,11 @@ from assistant.language.files import grammar_file
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.record import Log
-from assistant.sums.settings import defaults
+from assistant.sums.settings import load as load_settings
 
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
 REPLIES = shipped_replies("en")
-JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
+JUDGES = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"), lambda now_s: date(2026, 11, 25))
 LOST, BACK, WAITING, READY = (REPLIES[key] for key in ("microphone_lost", "microphone_back", "waiting", "ready"))
 FIRST = (CHECK.caution, CHECK.steps[0].prompt)
 PULL = "PULL"  # as a line: the microphone goes away instead

@@ -6,6 +6,7 @@ The first words of the record are the numbers as judged; what kitcall says names
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,11 @@ from click.testing import CliRunner
 from assistant.__main__ import main
 from assistant.check.turns import Expects
 from assistant.ears import KeyboardEars
+from assistant.judges import Judges
 from assistant.sums import settings
 
 STOP = "stop the check"
+HURRIED = settings.load(Path(__file__).parents[1] / "hurried.toml")
 
 
 class Lines:
@@ -45,15 +48,16 @@ class Lines:
 def typed(hold: Callable[..., Any], good: dict[str, str]) -> Callable[..., Any]:
     """typed(step, answers): a conversation in which these lines are typed at that step."""
 
-    def run(step: str, answers: Sequence[str]) -> Any:
+    def run(step: str, answers: Sequence[str], answered: Callable[[], None] = lambda: None, **parts: Any) -> Any:
         answer = Lines(good, step, answers)
 
         class Ears(KeyboardEars):
             def hear(self, expects: Any, expected: Any) -> Any:
+                answered()
                 self._read_line = lambda prompt: answer(expects)
                 return super().hear(expects, expected)
 
-        return hold(Ears())
+        return hold(Ears(), **parts)
 
     return run
 
@@ -105,7 +109,7 @@ TYPED: list[tuple[str, str, Sequence[str], list[tuple[Any, ...]], str]] = [
      [("fault", "fallen", 200.0, "falls_fast")], "the most this cylinder loses. A small cylinder"),
     ("fell, not seen back", "breaths_main", ["started two hundred lowest one eight five", STOP], [],
      "Read start, lowest and end."),
-    ("no loss", "pressure_again", ["two hundred bar"], [("passed", "too_soon", 200.0, None)],
+    ("no loss", "pressure_again", ["two hundred bar"], [("passed", "unproved", 200.0, None)],
      "Two zero zero bar after zero minutes: no more gone than the check takes, and too early to rule out a leak of "
      "two zero litres a minute, which takes eight minutes."),
     ("lost", "pressure_again", ["one seven zero", "yes that's right"], [("fault", "leaks", 170.0, "pressure_lost")],
@@ -122,7 +126,41 @@ def test_typed(
     assert answers_at(held, step) == answers
     assert words in " ".join(held.seen.lines)
     assert held.sound
-    assert {e.facts["settings"] for e in held.of("answered") if "judged" in e.facts} == {settings.defaults().digest}
+    assert {e.facts["settings"] for e in held.of("answered") if "judged" in e.facts} == {HURRIED.digest}
+
+
+# A centre's default: too early, the check waits, and the reading counts only when it is made again. Minutes an answer.
+WAITED: list[tuple[str, float, Sequence[str], list[tuple[Any, ...]], str]] = [
+    ("in time", 0.5, ["two hundred bar"], [("passed", "none_shown", 200.0, None)],
+     "Two zero zero bar after nine minutes: no leak that this gauge could show"),
+    ("too soon", 0.1, ["two hundred bar", "carry on", STOP], [],
+     "Two zero zero bar after one minute: too early to rule out a leak of two zero litres a minute. Read it again in "
+     "six minutes, please. Waiting. Say carry on"),
+    ("too soon, twice, then in time", 0.4, ["two hundred bar", "carry on", "two hundred bar", "carry on"] * 2 + [
+     "two hundred bar"], [("passed", "none_shown", 200.0, None)], "after eight minutes: no leak"),
+    ("nothing counts while it waits", 0.1, ["two hundred bar", "two hundred bar", "carry on", STOP], [], "Waiting."),
+    ("no number is kept for later", 0.2, ["one ninety bar", "yes that's right", "carry on", "yes that's right",
+     STOP], [], "Read the pressure once more."),
+    ("left open", 0.1, ["two hundred bar", "carry on", "come back to it later", "come back to it later"], [],
+     "Pressure again still open"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("minutes", "lines", "answers", "words"), [r[1:] for r in WAITED], ids=[r[0] for r in WAITED])
+def test_a_second_pressure_read_too_soon_waits(
+    typed: Callable[..., Any], minutes: float, lines: Sequence[str], answers: list[tuple[Any, ...]], words: str
+) -> None:
+    passed = [datetime(2026, 11, 25, 8, tzinfo=UTC)]
+
+    def answered() -> None:
+        passed[0] += timedelta(minutes=minutes)
+
+    held = typed("pressure_again", lines, answered, judges=Judges(settings.defaults()), wall=lambda: passed[0])
+    assert answers_at(held, "pressure_again") == answers
+    assert words in " ".join(held.seen.lines)
+    assert held.verdict.ready == bool(answers)
+    early = [e for e in held.of("doubted") if e.facts["why"] == "too_soon"]
+    assert [e.facts["why"] for e in held.of("paused")] == ["too_soon"] * len(early)
 
 
 # What cannot be meant: what was understood and what is expected is said, and no answer is recorded.

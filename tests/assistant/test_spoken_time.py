@@ -17,6 +17,7 @@ import pytest
 from assistant.app import Conversation, Parts
 from assistant.check.turns import Expects, Fact, Start
 from assistant.ears import KeyboardEars
+from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
@@ -61,11 +62,13 @@ def mouth() -> Iterator[TimedMouth]:
         yield TimedMouth(voice)
 
 
-def test_a_good_check_speaks_for_three_minutes_at_most(mouth: TimedMouth, tmp_path: Path, watching: Any) -> None:
+def test_a_good_check_speaks_for_three_minutes_at_most(
+    mouth: TimedMouth, tmp_path: Path, watching: Any, hurried: Judges
+) -> None:
     with Log(tmp_path / "record.db", device="deck", wall=lambda: datetime.now(UTC), monotonic=time.monotonic,
              random_bytes=random.Random(4).randbytes) as log:  # fmt: skip
         expected = Expected(CHECK, shipped_commands(), lambda word: True)
-        parts = Parts(log, GoodDiver(), mouth, watching, expected, shipped_replies("en"))
+        parts = Parts(log, GoodDiver(), mouth, watching, expected, shipped_replies("en"), judges=hurried)
         verdict = Conversation(CHECK, "s1", Start({"cylinder": 31}, "4", "typed"), parts).run()
     assert (verdict.ready, verdict.reasons) == (True, ())
     assert {step.prompt for step in CHECK.steps} | {CHECK.caution, CHECK.closing} <= {text for text, _ in mouth.lines}

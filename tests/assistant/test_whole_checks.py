@@ -62,7 +62,7 @@ def test_good_kit_is_ready(
                for e in held.of("answered") if "judged" in e.facts]  # fmt: skip
     assert numbers == [
         ("test_stamp", 202403, "month", "good"), ("contents_label", 20.9, "percent", "matches"),
-        ("pressure", 200, "bar", "enough"), ("pressure_again", 200, "bar", "too_soon"),
+        ("pressure", 200, "bar", "enough"), ("pressure_again", 200, "bar", "unproved"),
     ]  # fmt: skip
     assert held.of("set_apart", "replaced", "no_spare") == []
     assert (held.verdict.ready, held.verdict.reasons, held.sound) == (True, (), True)

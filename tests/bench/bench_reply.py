@@ -32,6 +32,7 @@ from assistant.app import Conversation, Parts
 from assistant.check.turns import Expects, Fact, Record, Start
 from assistant.commands.options import load_check
 from assistant.events import Silent
+from assistant.judges import Judges
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
@@ -39,6 +40,7 @@ from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.mouth import SpokenMouth
 from assistant.record import Clip, Log
+from assistant.sums.settings import load as load_settings
 from audio import model
 from audio.ear import Ear
 from audio.frames import FRAME_S, FRAME_SAMPLES, RATE_HZ, Frame
@@ -48,6 +50,7 @@ DIVER = ("gmw/en-gb-x-rp", 150)
 BEFORE_S, AFTER_S, PEAK, HISS = 0.6, 2.5, 9000, 12  # vosk's endpoint waits up to a second of quiet
 AUDIBLE = 0.03  # of the peak: -30 dB
 MOST_TURNS = 60
+HURRIED = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"))  # no round waits eight minutes for a leak
 
 
 @dataclass
@@ -140,7 +143,8 @@ def lead(folder: Path, scratch: Path, rounds: int) -> Measured:
     ) as log:
         for place in range(rounds):
             diver = TimedDiver(Ear(loaded.recogniser), theirs, examples, measured)
-            parts = Parts(log, diver, SpokenMouth(own, diver), diver, loaded.expected, shipped_replies("en"))
+            parts = Parts(log, diver, SpokenMouth(own, diver), diver, loaded.expected, shipped_replies("en"),
+                          judges=HURRIED)  # fmt: skip
             Conversation(loaded.check, f"round {place}", Start(), parts).run()
     return measured.finish()
 

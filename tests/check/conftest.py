@@ -29,7 +29,7 @@ VALID_S = 1000.0
 EARLY_S, LATE_S = 0.0, 2000.0  # two moments, each out of the other's validity
 NUMBERS = {
     "good": 200.0, "low": 20.0, "odd": 999.0, "alike": 150.0, "alike low": 30.0, "again": 100.0, "refused": 90.0,
-    "strange": 310.0, "two": 2.0, "three": 3.0, "seven": 7.0,
+    "strange": 310.0, "early": 60.0, "alike early": 61.0, "two": 2.0, "three": 3.0, "seven": 7.0,
 }  # fmt: skip
 
 
@@ -42,19 +42,23 @@ def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
     """Numbers of the tests: `alike` and `three` could be another, an unlisted word is none."""
     if words not in NUMBERS:
         raise BadInput(f"{words} is no number", "Say another.")
-    return NUMBERS[words], ((15.0,) if words in ("alike", "alike low", "three") else ())
+    return NUMBERS[words], ((15.0,) if words in ("three",) or words.startswith("alike") else ())
 
 
 def judge(name: str, numbers: Mapping[str, float], earlier: Earlier | None, now_s: float) -> Judged:
     """The tests' judge: below 50 is bad, 90 cannot be meant, 100 is asked again, from 300 on is a finding that no
-    fault of the tests' steps is named for; a second reading must know the first."""
+    fault of the tests' steps is named for; a second reading must know the first, and 60 and 61 come too early."""
     value, limit = numbers["pressure"], {"limit": (50.0, "bar")}
     if value == NUMBERS["refused"] or (name == "leak" and (earlier is None or now_s < earlier.at_s)):
         raise BadInput("Start was understood as lower.", "Say them again.")
+    is_early = value in (NUMBERS["early"], NUMBERS["alike early"])
+    if name == "leak" and is_early:
+        names = {"minutes": (1.0, "min"), "left": (7.0, "min"), "gross": (20.0, "l")}
+        return Judged("later", "too_soon", "too early", names, "5e7")
     if name == "leak":
         lost, names = value < 50, {"minutes": (1.0, "min"), "drop": (1.0, "bar")}
         return Judged("bad" if lost else "good", "leaks" if lost else "tight", "gone" if lost else "none", names, "5e7")
-    if value == NUMBERS["again"]:
+    if value == NUMBERS["again"] or is_early:
         return Judged("again", "low", "again", limit)
     if value == NUMBERS["strange"]:
         return Judged("bad", "high", "strange", limit)
@@ -123,6 +127,8 @@ FACTS: dict[str, Fact] = {
     "read alike": say("reading", pressure="alike"),
     "read alike low": say("reading", pressure="alike low"),
     "read again": say("reading", pressure="again"),
+    "read early": say("reading", pressure="early"),
+    "read alike early": say("reading", pressure="alike early"),
     "read refused": say("reading", pressure="refused"),
     "read strange": say("reading", pressure="strange"),
     "read nothing": say("reading"),
@@ -160,7 +166,10 @@ READING = (
     "doubt", "decoy", "silence", "crash",
 )  # fmt: skip
 TWO_READINGS = tuple(name for name in READING if name not in ("read odd", "read nonsense", "decoy", "silence"))
-LEAKING = ("start", "read good", "yes", "read low", "no spare", "command correct", "crash")
+LEAKING = (
+    "start", "read good", "yes", "no", "read low", "read early", "read alike early", "no spare",
+    "command correct", "command carry_on", "command leave_open", "doubt", "crash",
+)
 TIMELY = (
     "start", "pass", "cut", "unmarked", "no spare", "command correct", "command back", "command leave_open",
     "crash", "command stop",

@@ -172,6 +172,10 @@ def only_bad_readings_fail(patch: Patch) -> None:
     patch.setattr(readings, "is_good", lambda judged: judged.outcome != "bad")
 
 
+def early_reading_passes(patch: Patch) -> None:
+    patch.setattr(readings, "is_good", lambda judged: judged.outcome in ("good", "later"))
+
+
 def finding_without_a_fault_passes(patch: Patch) -> None:
     patch.setattr(readings, "is_good", lambda judged: judged.finding != "low")
 
@@ -253,6 +257,7 @@ MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (refused_reading_passes, "readings"),
     (agreed_reading_passes_unjudged, "readings"),
     (second_reading_forgets_the_first, "leaks"),
+    (early_reading_passes, "leaks"),
     (odd_reading_is_taken, "readings"),
     (unclear_reading_is_guessed, "readings"),
     (unclear_item_number_is_guessed, "numbers"),

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 from importlib.resources import as_file, files
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,7 +23,7 @@ from assistant.judges import Judges
 from assistant.language import numbers
 from assistant.language.expected import value_of
 from assistant.language.sequence import load
-from assistant.sums.settings import defaults
+from assistant.sums.settings import load as load_settings
 
 SEQUENCES = int(os.environ.get("KITCALL_SEQUENCES", "1000"))  # 10,000 take minutes: see the long tests
 MOSTLY_GOOD = ("pass",) * 12 + ("swap", "fault", "fault", "command", "doubt", "silence", "odd", "crash", "clock")
@@ -34,7 +35,7 @@ def rental() -> Check:
         return load(path, lambda word: True)
 
 
-JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
+JUDGES = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"), lambda now_s: date(2026, 11, 25))
 # What is said at a step that asks for numbers: good, then bad or unclear ones.
 READINGS: dict[str, tuple[tuple[str, str], ...]] = {
     "test_stamp": (("month_year", "march twenty twenty four"), ("month_year", "march twenty twenty"),

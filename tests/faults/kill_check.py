@@ -36,7 +36,7 @@ from assistant.language.files import grammar_file
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.record import Entry, Log, Reader
-from assistant.sums.settings import defaults
+from assistant.sums.settings import load as load_settings
 
 POINTS = ("before decide", "before commit", "after commit", "before speech", "during speech", "after speech")
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
@@ -54,7 +54,7 @@ class Plain(Expected):
 EXPECTED = Plain(CHECK, shipped_commands(), lambda word: False, kept=99)  # all, or each child would build anew
 WEARS: Mapping[str, Any] = {"regulator": "12", "jacket": "7"}
 GOOD = {step.id: step.examples[0].replace(",", "") for step in CHECK.steps}
-JUDGES = Judges(defaults(), lambda now_s: date(2026, 11, 25))
+JUDGES = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"), lambda now_s: date(2026, 11, 25))
 Reached = Callable[[str], None]
 Lead = Callable[[Path, Reached, int], str]
 

@@ -34,7 +34,7 @@ def facts(check: Check, step: Step) -> dict[str, str]:
         "problem": "Lower than the lowest.", "mend": "Say them again.", "plan": "two one percent",
         "tolerance": "one percent", "deepest": "three three metres", "depth": "one eight metres",
         "last": "june two zero two six", "dip": "two bar", "back": "two bar", "fall": "two bar",
-        "minutes": "one two minutes", "wait": "eight minutes", "gross": "two zero litres",
+        "minutes": "one two minutes", "wait": "eight minutes", "left": "five minutes", "gross": "two zero litres",
         "hidden": "four litres", "drop": "two bar", "rise": "two bar",
         "low": "zero", "high": "three three zero bar",
         "prompt": "Prompt.", "fault": "fault", "say": "Instruction.", "reasons": "reasons",
