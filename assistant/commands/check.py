@@ -110,9 +110,15 @@ def log_saver(store: Path, language: str) -> Callable[[Callable[[str], None]], o
     return lambda say: save(store, words, say)
 
 
-def open_log(store: str | None) -> Log:
+def utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+def open_log(
+    store: str | None, wall: Callable[[], datetime] = utc_now, monotonic: Callable[[], float] = time.monotonic
+) -> Log:
     """The record, for writing."""
-    return Log(store_path(store), device=device_name(), wall=lambda: datetime.now(UTC), monotonic=time.monotonic)
+    return Log(store_path(store), device=device_name(), wall=wall, monotonic=monotonic)
 
 
 @contextmanager

@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +48,8 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
 
     An invented scenario: deck noise, an inflator that sticks, a needle that drops on breathing. The diver's
     voice is synthetic; the recogniser, its model and the record are the real ones. It takes a minute or two, and
-    keeps its record apart from yours. Exit status 0 when it ends in READY, 1 for HOLD.
+    keeps its record apart from yours; its clock adds what a diver's hands would take. Exit status 0 when it ends in
+    READY, 1 for HOLD.
     """
     screen, begun_s = console(), time.monotonic()
     with screen.status("Loading the recogniser's model and the sequence …"):
@@ -56,7 +58,8 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
     place = store or str(data_folder() / "demo" / f"{new_session_id()}.db")
     transcript = Transcript(screen, loaded.check)
     transcript.line("scene", scene.shape.title)
-    with open_log(place) as log, ExitStack() as stack:
+    clock = Clock(lambda: scene.worked_s)
+    with open_log(place, clock.wall, clock.monotonic) as log, ExitStack() as stack:
         own = stack.enter_context(Voice(folder=voice_cache()))
         theirs = stack.enter_context(Voice(scene.shape.voice.name, scene.shape.voice.rate_wpm, voice_cache()))
         out = stack.enter_context(Speaker(speaker)) if aloud else None
@@ -64,13 +67,26 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
         mouth = SpokenMouth(own, out) if out else ShownMouth()
         judges = Judges(defaults(), lambda now_s: scene.shape.day)
         parts = Parts(log, diver, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
-                      judges=judges)  # fmt: skip
+                      wall_s=lambda: clock.wall().timestamp(), judges=judges)  # fmt: skip
         start = Start(scene.items, scene.shape.diver, "voice")
         session = new_session_id()
         verdict = Conversation(loaded.check, session, start, parts).run()
         show_end(log.path, session, verdict.ready, transcript)
         transcript.line("time", f"{time.monotonic() - begun_s:.0f} s for {diver.heard_s:.0f} s of the diver's answers")
     sys.exit(0 if verdict.ready else 1)
+
+
+class Clock:
+    """The real time, moved on by what the diver's hands would have taken."""
+
+    def __init__(self, worked_s: Callable[[], float]) -> None:
+        self._worked_s = worked_s
+
+    def wall(self) -> datetime:
+        return datetime.now(UTC) + timedelta(seconds=self._worked_s())
+
+    def monotonic(self) -> float:
+        return time.monotonic() + self._worked_s()
 
 
 def player(out: Speaker | None) -> Callable[[Frame], object]:

@@ -40,6 +40,7 @@ class SceneShape(Strict):
     lost: str
     day: date
     end: str
+    hands_s: float
     snr_db: float
     seed: int
     voice: SpeakerShape
@@ -64,6 +65,11 @@ class Scene:
     def items(self) -> Mapping[str, int | str | None]:
         """Numbers of what the diver wears."""
         return dict(self.shape.items)
+
+    @property
+    def worked_s(self) -> float:
+        """How long the diver's hands have worked, of which the rehearsal waits for nothing."""
+        return self.shape.hands_s * self._answers
 
     def answer(self, expects: Expects, again: bool = False) -> str:
         """What the diver says to this question; `again` when the same was not understood a moment ago.
@@ -94,7 +100,7 @@ def load_scene(check: Check, path: Place | None = None) -> Scene:
     """The shipped scene, or the one at `path`; GrammarError names a question that the check does not ask."""
     place = path or grammar_file("rehearsal.toml", check.language)
     shape = read_shape(place, SceneShape)
-    known = {step.id for step in check.steps} | {"replacement", "number", "confirm"}
+    known = {step.id for step in check.steps} | {"replacement", "number", "confirm", "waiting"}
     for at in (*shape.usual, *shape.otherwise, *(turn.at for turn in shape.turn)):
         if at not in known:
             raise GrammarError(f'the check asks no "{at}"', "Use a step's id, or replacement.", f"{place}: {at}")

@@ -41,6 +41,7 @@ class SeasonShape(Strict):
     swap_words: str
     unclear_words: str
     yes_words: str
+    on_words: str
     settled_words: str
     found_words: str
     done_words: str

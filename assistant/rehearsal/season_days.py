@@ -26,7 +26,8 @@ from assistant.rehearsal.season import SeasonShape, Store, Thing
 from assistant.rehearsal.season_diver import Hear, Phrases, SeasonDiver, Truth
 from assistant.sums.settings import defaults
 
-TURN_S = 6.0  # from one answer to the next, about
+TURN_S = 25.0  # from one answer to the next, about: hands take their time
+WAIT_S = 240.0  # what a diver lets pass before carrying on with a reading that came too early
 WORN = ("cylinder", "regulator", "jacket", "mask")
 SERVICED = ("regulator", "jacket")
 DEVICE = "rehearsal"
@@ -150,6 +151,8 @@ class SeasonDays:
         session = Session(check, self._replies, value_of, read_back, self._judges.judge)
         key, began, ended = f"{today:%Y%m%d}-{place:03}", at, at
         while session.expects.kind != "nothing":
+            if session.expects.kind == "waiting":
+                at += timedelta(seconds=WAIT_S)
             turn = session.decide(diver.answer(session.expects), at.timestamp(), self._by)
             for record in turn.records:
                 scribe.write(key, record, check.digest, at, since)

@@ -54,7 +54,8 @@ class Phrases:
     def _build(self, kind: str, step_id: str) -> Listening:
         if kind == "step":
             return listening.for_step(self.check, self.check.step(step_id), self._commands)
-        build = {"replacement": listening.for_replacement, "confirm": listening.for_confirm}
+        build = {"replacement": listening.for_replacement, "confirm": listening.for_confirm,
+                 "waiting": listening.for_waiting}  # fmt: skip
         return build[kind](self.check, self._commands)
 
     def hear(self, words: str, expects: Expects) -> Fact:
@@ -93,14 +94,16 @@ class SeasonDiver:
         self._month = f"{today:%Y-%m}"
         self.swaps = 0
         self._doubtful = ""
+        self._has_waited = False  # a question that comes back after a wait is not asked once more
 
     def answer(self, expects: Expects) -> Fact:
         """What is said to this question, and what the check makes of it."""
         if expects.kind == "start":
             return Start({item: thing.number for item, thing in self.kit.items()}, self.name, self._by)
-        if expects.kind == "step":
+        if expects.kind == "step" and not self._has_waited:
             (self._truth.again if self._doubtful == expects.step_id else self._truth.asked)[expects.step_id] += 1
         fact = self._hear(self._words(expects), expects)
+        self._has_waited = expects.kind == "waiting"
         self._doubtful = expects.step_id if expects.kind == "step" and not isinstance(fact, Heard) else ""
         return fact
 
@@ -109,6 +112,8 @@ class SeasonDiver:
             return self._replace(expects.item)
         if expects.kind == "confirm":
             return self._shape.yes_words
+        if expects.kind == "waiting":
+            return self._shape.on_words
         if self._random.random() < self._shape.doubt_share and self._doubtful != expects.step_id:
             return self._shape.unclear_words
         return self._look(expects.step_id)
