@@ -57,6 +57,7 @@ NO_PAGE = (
     '<h1>There is no such page</h1><p><a href="/">To the newest day</a></p></main></html>'
 )
 STYLE = files("assistant.page").joinpath("style.css")
+SCRIPT = files("assistant.page").joinpath("shop.js")
 
 
 def build(shop: Shop) -> ASGIApp:
@@ -68,6 +69,7 @@ def build(shop: Shop) -> ASGIApp:
         Route("/enter", visits.read(forms.door, shop, sessions, door=True), methods=["GET"]),
         Route("/enter", visits.change(forms.enter, shop, sessions, door=True), methods=["POST"]),
         Route("/style.css", style, methods=["GET"]),
+        Route("/shop.js", script, methods=["GET"]),
         Route("/icon.svg", icon, methods=["GET"]),
         *(Route(path, visits.read(route, shop, sessions), methods=["GET"]) for path, route in READ.items()),
         *(Route(path, visits.change(route, shop, sessions), methods=["POST"]) for path, route in CHANGE.items()),
@@ -78,6 +80,11 @@ def build(shop: Shop) -> ASGIApp:
 async def style(request: Request) -> Response:
     """The one style sheet."""
     return Response(STYLE.read_bytes(), media_type="text/css", headers={"cache-control": "max-age=3600"})
+
+
+async def script(request: Request) -> Response:
+    """The one script; the page works without it."""
+    return Response(SCRIPT.read_bytes(), media_type="text/javascript", headers={"cache-control": "max-age=3600"})
 
 
 async def icon(request: Request) -> Response:

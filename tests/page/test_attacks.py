@@ -142,13 +142,14 @@ def test_search_words_are_only_words(served, field: str, words: str) -> None:
     assert served.browser().get("/day?of=2026-07-14").status == 200
 
 
-def test_every_answer_forbids_script_and_framing(served) -> None:
+def test_every_answer_forbids_foreign_script_and_framing(served) -> None:
     browser = served.browser()
     for path in ("/", "/day?of=2026-07-14", "/apart", "/nothing", "/style.css", "/out/checks.csv", "/enter"):
         headers = browser.get(path).headers
         policy = headers["content-security-policy"]
         assert "default-src 'none'" in policy
-        assert "script-src" not in policy
+        assert "script-src 'self';" in policy
+        assert "require-trusted-types-for 'script'; trusted-types 'none';" in policy  # no text becomes an element
         assert "unsafe" not in policy
         assert "frame-ancestors 'none'" in policy
         assert headers["x-content-type-options"] == "nosniff"
