@@ -150,9 +150,12 @@ def test_typed(play: Callable[..., list[str]], path: Path) -> None:
     assert play(text) == marked(text, "=")
 
 
-@pytest.mark.parametrize("voice", ["gmw/en-us", "gmw/en-gb-x-rp"])
+SPOKEN = [("two_divers", "gmw/en-us"), ("two_divers", "gmw/en-gb-x-rp"), ("five_divers", "gmw/en-gb-x-rp")]
+
+
+@pytest.mark.parametrize(("name", "voice"), SPOKEN, ids=[f"{name} {voice}" for name, voice in SPOKEN])
 def test_spoken(
-    play: Callable[..., list[str]], speak: Callable[[str, str, int], Frame], short: Loaded, voice: str
+    play: Callable[..., list[str]], speak: Callable[[str, str, int], Frame], short: Loaded, name: str, voice: str
 ) -> None:
     """The same record by voice; what is not understood is said again at another pace, never taken for another thing."""
     ear, doubts, wrong = Ear(short.recogniser), list[str](), list[str]()
@@ -168,8 +171,8 @@ def test_spoken(
             doubts.append(words)
         return fact
 
-    text = (TESTS / "dialogues/groups/two_divers.txt").read_text(encoding="utf-8")
+    text = (TESTS / f"dialogues/groups/{name}.txt").read_text(encoding="utf-8")
     kept = play(text, "voice", aloud)
-    print(voice, "said again:", doubts)
+    print(name, voice, "said again:", doubts)
     assert wrong == []
     assert kept == marked(text, "=")

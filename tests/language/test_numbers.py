@@ -104,7 +104,8 @@ def test_spoken_forms(kind: str, words: str, value: float, others: tuple[float, 
 
 REFUSED = [
     ("pressure", "three ninety", "I understood 390 bar, and expected 0 to 330"),
-    ("pressure", "twenty nine hundred", '"twenty nine hundred" is no pressure'),
+    ("pressure", "twenty nine hundred", "I understood 2900 bar, and expected 0 to 330"),
+    ("pressure", "minus one eight zero", "I understood -180 bar, and expected 0 to 330"),
     ("pressure", "twenty nine five", '"twenty nine five" is no pressure'),
     ("pressure", "two hundred bar", '"two hundred bar" is no pressure'),
     ("pressure", "", '"" is no pressure'),
