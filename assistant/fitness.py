@@ -6,17 +6,19 @@ A code has its two sentences in grammars/en/box.toml. One part that fails hides 
 from __future__ import annotations
 
 import importlib.metadata
+import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import islice
+from pathlib import Path
 
 import numpy as np
 import soxr
 
-from assistant import board
+from assistant import board, sticks
 from assistant.check.turns import Expects
 from assistant.commands.options import load_check
 from assistant.errors import KitcallError, NoMicrophone, NoSpeaker, StoreBusy, StoreDamaged, VoiceFailed
@@ -31,6 +33,7 @@ from audio.ear import Ear
 from audio.frames import FRAME_S, RATE_HZ, Frame, Framer
 from audio.play import Speaker
 from audio.voice import Voice
+from hardware.install import UNSAFE, file_system
 
 LISTEN_S = 2.0
 LEAST_FREE_MB = 200
@@ -74,7 +77,7 @@ def look(gear: Gear) -> Iterator[Finding]:
     yield examine("supply", read_supply, "supply_low")
     yield examine("temperature", read_temperature, "too_hot")
     yield examine("clock", lambda: read_clock(gear.store), "clock_wrong")
-    yield examine("disk", lambda: measure_disk(gear.store), "disk_low")
+    yield examine("disk", lambda: measure_disk(gear.store, "KITCALL_ON_BOX" in os.environ), "disk_low")
     yield examine("model", lambda: check_model(gear.model), "model_damaged")
     yield examine("record", lambda: try_record(gear.store), "record_refused")
     yield examine("hearing", lambda: hear_own_voice(gear), "not_understood")
@@ -137,11 +140,15 @@ def read_clock(
     return Finding("clock", True, found)
 
 
-def measure_disk(store: str | None) -> Finding:
-    """Space where the record lies."""
+def measure_disk(store: str | None, must_keep: bool = False, mounts: Path = sticks.MOUNTS) -> Finding:
+    """Space where the record lies; on the box also whether that place keeps what is written (proc_pid_mountinfo(5)):
+    the installer has looked, and somebody may have made the whole system forgetful since."""
     place = store_path(store).parent
     while not place.exists():
         place = place.parent
+    kind = file_system(place.resolve(), mounts.read_text())
+    if must_keep and (kind in UNSAFE or kind.startswith("fuse")):
+        return Finding("disk", False, f"{place} lies on {kind}", "disk_forgets", "Give it a disk that keeps it.")
     free_mb = shutil.disk_usage(place).free // 1_000_000
     if free_mb < LEAST_FREE_MB:
         return Finding("disk", False, f"{free_mb} MB free at {place}", "disk_low", "Free some space.")

@@ -18,7 +18,7 @@ TROUBLES = (
     "no_microphone", "microphone_silent", "microphone_clipping", "deck_too_loud", "no_speaker", "no_voice",
     "speaker_unheard", "model_damaged", "not_understood", "record_busy", "record_damaged", "record_refused",
     "no_stick", "stick_full", "copy_failed", "no_panel",
-    "disk_low", "clock_wrong", "supply_low", "too_hot",
+    "disk_low", "disk_forgets", "clock_wrong", "supply_low", "too_hot",
 )  # fmt: skip
 
 

@@ -118,6 +118,16 @@ def test_clock(tmp_path: Path, now: datetime, vouched: bool, fit: bool) -> None:
     assert (found.fit, found.trouble) == (fit, "" if fit else "clock_wrong")
 
 
+@pytest.mark.parametrize("kind", ["ext4", "overlay", "tmpfs", "fuse.sshfs"])
+@pytest.mark.parametrize("must_keep", [True, False], ids=["box", "elsewhere"])
+def test_a_disk_that_forgets(tmp_path: Path, kind: str, must_keep: bool) -> None:
+    """An overlay switched on after the install; a format of mounts as in proc_pid_mountinfo(5)."""
+    mounts = tmp_path / "mounts"
+    mounts.write_text(f"22 1 179:2 / / rw shared:1 - ext4 /dev/a rw\n30 22 0:30 / {tmp_path} rw - {kind} {kind} rw\n")
+    found = fitness.measure_disk(str(tmp_path / "record.db"), must_keep, mounts)
+    assert found.trouble == ("disk_forgets" if must_keep and kind != "ext4" else "")
+
+
 def test_record_is_written_and_its_damage_named(tmp_path: Path) -> None:
     store = tmp_path / "record.db"
     assert [fitness.try_record(str(store)).fit for _ in range(2)] == [True, True]
