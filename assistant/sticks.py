@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,9 +18,21 @@ MOUNTS = Path("/proc/self/mountinfo")
 FOLDER = "kitcall"  # on the stick
 
 
+@dataclass(frozen=True, slots=True)
+class Mount:
+    """One line of a mount table: where, what kind, on which device, and whether it can be written."""
+
+    place: str
+    kind: str
+    device: str
+    can_write: bool
+
+
 def find_stick(mounts: Path = MOUNTS) -> Path:
     """The folder for copies on the one stick that is plugged in. Raises NoStick: none, or several."""
-    found = [place for place, kind, can_write in mounted(mounts.read_text()) if can_write and is_stick(place, kind)]
+    table = mounted(mounts.read_text())
+    own = {mount.device for mount in table if mount.place == "/"}
+    found = sorted({mount.place for mount in table if mount.can_write and is_stick(mount) and mount.device not in own})
     if not found:
         raise NoStick("No memory stick is plugged in, or it cannot be written.", "Plug one in, wait a moment, again.")
     if len(found) > 1:
@@ -27,15 +40,16 @@ def find_stick(mounts: Path = MOUNTS) -> Path:
     return Path(found[0]) / FOLDER
 
 
-def is_stick(place: str, kind: str) -> bool:
+def is_stick(mount: Mount) -> bool:
     """True for a disk's file system under a place for sticks; no tmpfs, no network."""
-    return kind in KINDS and place.startswith(PLACES)
+    return mount.kind in KINDS and mount.place.startswith(PLACES)
 
 
-def mounted(text: str) -> list[tuple[str, str, bool]]:
-    """Every mount: its place, its kind, and whether it can be written.
+def mounted(text: str) -> list[Mount]:
+    """Every mount of a table.
 
-    The format is proc_pid_mountinfo(5): fields 5 and 6 are place and options, after the dash the kind; octal escapes.
+    The format is proc_pid_mountinfo(5): fields 3, 5 and 6 are device, place and options, after the dash the kind; octal
+    escapes. A place may stand there twice, and a piece of the box's own disk may be mounted anywhere.
     """
     found = []
     for line in text.splitlines():
@@ -43,7 +57,7 @@ def mounted(text: str) -> list[tuple[str, str, bool]]:
         fields, kind, options = before.split(" "), after.split(" ")[0], after.split(" ")[-1]
         place = re.sub(r"\\([0-7]{3})", lambda code: chr(int(code[1], 8)), fields[4])
         can_write = "ro" not in fields[5].split(",") and "ro" not in options.split(",")
-        found.append((place, kind, can_write))
+        found.append(Mount(place, kind, fields[2], can_write))
     return found
 
 

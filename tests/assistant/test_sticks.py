@@ -19,6 +19,7 @@ STICK = "51 22 8:1 / /media/kitcall rw,nosuid shared:30 master:1 - vfat /dev/sda
 SPACED = r"52 22 8:17 / /media/keeper/MY\040STICK rw shared:31 - exfat /dev/sdb1 rw" + "\n"
 LOCKED = "53 22 8:33 / /media/keeper/locked ro shared:32 - vfat /dev/sdc1 ro\n"
 ELSEWHERE = "54 22 8:49 / /mnt/disk rw shared:33 - ext4 /dev/sdd1 rw\n"
+OWN = "55 22 179:2 /media/kitcall /media/kitcall rw,noatime - ext4 /dev/mmcblk0p2 rw\n"  # as systemd opens a folder
 
 
 @pytest.mark.parametrize(
@@ -30,8 +31,12 @@ ELSEWHERE = "54 22 8:49 / /mnt/disk rw shared:33 - ext4 /dev/sdd1 rw\n"
         (ROOT, "No memory stick"),
         (ROOT + DATA + LOCKED + ELSEWHERE, "No memory stick"),
         (ROOT + STICK + SPACED, "2 memory sticks"),
+        (ROOT + OWN, "No memory stick"),
+        (ROOT + OWN + STICK, "/media/kitcall/kitcall"),
+        (ROOT + STICK + STICK, "/media/kitcall/kitcall"),
     ],
-    ids=["one", "name with a space", "one of them locked", "none", "memory and locked only", "two"],
+    ids=["one", "name with a space", "one of them locked", "none", "memory and locked only", "two",
+         "the box's own disk", "a stick over it", "one, seen twice"],
 )
 def test_stick(tmp_path: Path, lines: str, found: str) -> None:
     mounts = tmp_path / "mountinfo"
