@@ -92,7 +92,6 @@ class Installer:
             self._run("systemctl", "disable", "--now", *UNITS, check=False)
         for path in self._unit_files().values():
             path.unlink(missing_ok=True)
-        (self.root / "etc/systemd/system/kitcall.service.d/pipewire.conf").unlink(missing_ok=True)
         shutil.rmtree(self.programs, ignore_errors=True)
         if self.is_real:
             self._run("systemctl", "daemon-reload")
@@ -213,15 +212,17 @@ class Installer:
         places["kitcall"] = self.root / "usr/local/bin/kitcall"
         places["journald@kitcall.conf"] = self.root / "etc/systemd/journald@kitcall.conf"
         places["99-kitcall-stick.rules"] = self.root / "etc/udev/rules.d/99-kitcall-stick.rules"
-        if self.sound == "pipewire":
-            places["pipewire.conf"] = self.root / "etc/systemd/system/kitcall.service.d/pipewire.conf"
+        places["pipewire.conf"] = self.root / "etc/systemd/system/kitcall.service.d/pipewire.conf"
         return places
 
     def _write_units(self, release: Path) -> None:
         uid = pwd.getpwnam("kitcall").pw_uid if self.is_real else 990
         groups = " ".join(name for name in GROUPS if not self.is_real or has_group(name))
         words = {"@DATA@": self.data_name, "@PROGRAMS@": "/opt/kitcall", "@UID@": str(uid), "@GROUPS@": groups}
-        for name, place in self._unit_files().items():
+        files = self._unit_files()
+        if self.sound != "pipewire":
+            files.pop("pipewire.conf").unlink(missing_ok=True)  # from when it was
+        for name, place in files.items():
             text = (release / "service" / name).read_text(encoding="utf-8")
             for mark, value in words.items():
                 text = text.replace(mark, value)

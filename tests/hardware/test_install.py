@@ -205,6 +205,15 @@ def unit_of(machine: Path) -> str:
     return (machine / "etc/systemd/system/kitcall.service").read_text()
 
 
+def test_pipewire_is_joined_only_while_it_is_asked_for(tmp_path: Path, machine: Path, first_installed: Path) -> None:
+    shutil.copytree(first_installed, machine, symlinks=True)
+    joined = machine / "etc/systemd/system/kitcall.service.d/pipewire.conf"
+    for number, (sound, there) in enumerate([("pipewire", True), ("alsa", False)], start=2):
+        folder = make_folder(tmp_path / sound, f"{number}.0")
+        Installer(folder, machine, "/var/lib/kitcall", sound, run_quickly).install()
+        assert joined.exists() is there
+
+
 def test_each_release_runs_with_its_own_unit(tmp_path: Path, machine: Path, first_installed: Path) -> None:
     shutil.copytree(first_installed, machine, symlinks=True)
     second = installer(with_unit(make_folder(tmp_path / "two", "2.0"), "# newer\n"), machine)
