@@ -201,7 +201,7 @@ def good() -> dict[str, str]:
         "shoulder_dump": "shoulder dump working okay",
         "rear_dump": "rear dump working okay",
         "relief_valve": "relief valve working okay",
-        "jacket_holds": "jacket stays full and hard",
+        "jacket_holds": "jacket stays full okay",
         "mouthpiece_main": "mouthpiece okay and tie tight",
         "mouthpiece_alternate": "octopus okay and tie tight",
         "breaths_main": "breathing dry and needle okay",
