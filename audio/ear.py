@@ -183,9 +183,6 @@ class Ear:
         match = turn.ruling.match
         if match is not None and match.care is Care.FIRM:
             turn.ruling = self._rule_firmly(turn, match)
-        elif match is not None and match.care is Care.NUMBER:
-            weighed = self._opinion.weigh(self._opinion.take_in(np.concatenate(turn.segment)), match.text, ())
-            turn.ruling = rule(turn.readings, turn.listening, self._settings.margins, None, weighed)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
     def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
@@ -244,7 +241,7 @@ class Ear:
             return True
         if turn.ruling is None or turn.ruling.why is not Why.NO_PHRASE:
             return False
-        written = turn.ruling.written or self._opinion.write(np.concatenate(turn.segment)).strip()
+        written = self._opinion.write(np.concatenate(turn.segment)).strip()
         turn.ruling = replace(turn.ruling, written=written)
         return not turn.listening.is_about(tuple(opinion.plain_words(written)))
 

@@ -22,8 +22,6 @@ decides; every one of them can only make the ear more doubtful:
    of those soundalikes likelier, or what it would write
    itself much likelier                                  -> near
    or writes further words around the phrase             -> more
-8. NUMBER only: it finds what it would write itself much
-   likelier ("it cost two hundred")                      -> no_phrase
 
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
@@ -56,7 +54,6 @@ class Margins:
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
     other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
     written: float = 20.0  # and this far behind what that one writes of its own accord
-    written_number: float = 15.0  # a number may lie this far behind it, which writes figures, and costs some of that
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +111,6 @@ def rule(
             why = Why.NEAR
         elif weighed.has_more:
             why = Why.MORE
-    elif match.care is Care.NUMBER and weighed:
-        numbers["behind_written"] = weighed.behind_written
-        why = Why.NO_PHRASE if weighed.behind_written > margins.written_number else None
     written = weighed.written if weighed else ""
     return Ruling(None if why else match, why, reading.text, numbers, reading.words, written)
 

@@ -151,17 +151,3 @@ def test_another_number_that_reads_nearly_as_well_makes_it_unsure(
     match = rule(readings(*heard), Pressures(), Margins(other_number=1.5)).match
     assert match is not None
     assert (match.text, match.is_unsure) == (heard[0][0], expected)
-
-
-WEIGHED_NUMBERS = {
-    "not asked": (None, "reading"),
-    "it writes figures": (Weighed("200 bar", 14.9, 0.0), "reading"),
-    "a soundalike counts for nothing": (Weighed("two hundred bar", 0.0, 99.0), "reading"),
-    "its own words far likelier": (Weighed("mind the step", 15.1, 0.0), Why.NO_PHRASE),
-}
-
-
-@pytest.mark.parametrize(("weighed", "expected"), WEIGHED_NUMBERS.values(), ids=WEIGHED_NUMBERS.keys())
-def test_a_number_is_held_to_what_the_second_recogniser_writes(weighed: Weighed | None, expected: str | Why) -> None:
-    ruling = rule(readings(("two hundred bar", 9)), Pressures(), Margins(written_number=15.0), None, weighed)
-    assert (ruling.match.meaning if ruling.match else ruling.why) == expected
