@@ -12,14 +12,24 @@
   }
 
   function wordsOf(text) {
-    return fold(text).split(/[^\p{L}\p{N}]+/u).filter(Boolean);
+    return fold(text).split(/[^\p{L}\p{N}-]+/u).filter(Boolean); // a date stays one word
+  }
+
+  function begins(word, start) {
+    const isNumberForDate = /^\d{1,3}$/.test(start) && /^\d{4}-/.test(word);
+    return word.startsWith(start) && !isNumberForDate;
+  }
+
+  function textOf(row) {
+    const cells = [...row.querySelectorAll("th, td:not(.num)")];
+    return cells.length ? cells.map((cell) => cell.textContent).join(" ") : row.textContent;
   }
 
   function narrow(wanted, status) {
     let shown = 0;
     for (const row of rows) {
-      const words = wordsOf(row.textContent);
-      row.hidden = !wanted.every((start) => words.some((word) => word.startsWith(start)));
+      const words = wordsOf(textOf(row));
+      row.hidden = !wanted.every((start) => words.some((word) => begins(word, start)));
       shown += row.hidden ? 0 : 1;
     }
     for (const section of main.querySelectorAll("section")) {
@@ -30,7 +40,7 @@
   }
 
   function offerNarrowing() {
-    if (rows.length <= LONG) return;
+    if (rows.length <= LONG || main.querySelector("figure")) return; // figures belong to their pictures
     const field = document.createElement("div");
     const label = document.createElement("label");
     const input = document.createElement("input");
@@ -41,7 +51,8 @@
     input.type = "search";
     status.setAttribute("role", "status");
     field.append(label, input, status);
-    main.querySelector("h1").after(field);
+    const heading = main.querySelector("h1");
+    (heading.closest(".head") || heading).after(field);
     input.addEventListener("input", () => narrow(wordsOf(input.value), status));
   }
 

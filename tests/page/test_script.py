@@ -26,6 +26,8 @@ def test_a_long_list_narrows_while_one_types(open_page: Callable[..., Page], ser
     assert rows == [str(number) for number in range(40, 50)]
     assert "10 of 45 shown" in page.get_by_role("status").inner_text()
     assert page.get_by_role("heading", level=2).all_inner_texts() == ["Regulator set 21 numbered"]
+    page.get_by_label("Show only lines with").fill("jacket 2")
+    assert [row.split()[1] for row in page.locator("tbody tr:visible").all_inner_texts()] == ["20"]  # no date, no count
     page.get_by_label("Show only lines with").fill("")
     assert page.locator("tbody tr:visible").count() == 45
     page.goto(f"/day?of={DAY}")
