@@ -116,10 +116,14 @@ def write_told(store: Path, first: int) -> None:
 
 
 def pair(folder: Path, pairs: int, counts: Counter[str]) -> None:
-    """Two processes on one store, started together."""
+    """Two processes on one store, let go together once both are there."""
     for number in range(pairs):
         store = folder / f"pair{number}.db"
         children = [start(store, first) for first in (0, 1000)]
+        counts["broke"] += sum(child.stdout.readline() != "here\n" for child in children)  # type: ignore[union-attr]
+        for child in children:
+            child.stdin.write("\n")  # type: ignore[union-attr]
+            child.stdin.flush()  # type: ignore[union-attr]
         told = [child.communicate(timeout=1200)[0].splitlines() for child in children]
         counts["pairs"] += 1
         counts["refused as busy"] += sum(lines == ["busy True"] for lines in told)
@@ -133,7 +137,7 @@ def limit(folder: Path, limits: int, counts: Counter[str]) -> None:
         store = folder / f"limit{number}.db"
         most_bytes = (16 + number) << 20
         child = start(store, 0, lambda most=most_bytes: resource.setrlimit(resource.RLIMIT_AS, (most, most)))
-        told = child.communicate(timeout=1200)[0].splitlines()
+        told = child.communicate("\n", timeout=1200)[0].splitlines()
         counts["limits"] += 1
         counts["ended for want of memory"] += child.returncode != 0
         judge_told(store, told, counts)
@@ -141,7 +145,7 @@ def limit(folder: Path, limits: int, counts: Counter[str]) -> None:
 
 def start(store: Path, first: int, before: object = None) -> subprocess.Popen[str]:
     command = [sys.executable, __file__, "--write", str(store), "--first", str(first)]
-    quiet = {"stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL, "text": True}
+    quiet = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL, "text": True}
     return subprocess.Popen(command, preexec_fn=before, **quiet)
 
 
@@ -167,6 +171,8 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0, help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.write:
+        print("here", flush=True)
+        sys.stdin.readline()
         write_told(options.write, options.first)
         return 0
     counts: Counter[str] = Counter()
