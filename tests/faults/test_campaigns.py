@@ -29,7 +29,7 @@ def test_errors_at_some_system_calls(campaign: Campaign) -> None:
 
 @needs_strace
 def test_a_writer_that_tells_too_early_is_caught(campaign: Campaign) -> None:
-    counts, code = campaign("errors_store.py", "--every", "60", "--answers", "5", "--hasty")
+    counts, code = campaign("errors_store.py", "--every", "20", "--answers", "5", "--hasty")
     assert counts["lost"] > 0
     assert code == 1
 
