@@ -108,7 +108,7 @@ def test_a_damaged_record_is_set_aside_by_a_hold_alone(
     store = tmp_path / "record.db"
     with command.open_log(str(store)) as log:
         log.append_all("s", [("continued", {}), ("continued", {})], "")
-    store.write_bytes(store.read_bytes()[:-2000] + bytes(2000))
+    store.write_bytes(store.read_bytes().replace(b"continued", b"continues"))  # wherever SQLite put it
     before = store.read_bytes()
     did, _ = switch_on(Keeper([DAMAGED, FIT], [gesture], [OFF]))
     said = "says The log was damaged. I kept it and began a new one. Tell your keeper."
