@@ -12,7 +12,7 @@ from assistant.sums import settings, tables
 
 def test_every_default_says_where_it_comes_from() -> None:
     found = settings.sources(tables.built_in("settings"))
-    assert len(found) == 43
+    assert len(found) == 44
     named = {key: source for key, source in found.items() if source != "common practice, no source"}
     assert named == {
         "plan.ascent_m_min": "US Navy Diving Manual Rev 4 Change A p 8-3: 30 ft/min",
