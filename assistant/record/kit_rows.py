@@ -16,7 +16,7 @@ from assistant.record.day_rows import (
 from assistant.record.ledger import Ledger
 from assistant.record.ledger_tables import OPEN_STATES
 
-LIFE_ROWS = 100
+LIFE_ROWS = 60
 
 
 @dataclass(frozen=True, slots=True)

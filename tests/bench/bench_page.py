@@ -193,7 +193,8 @@ def main() -> None:
         for answers in given.answers:
             path, days = make(folder, answers)
             figures[answers] = measure(path, days, given.visits)
-        show(figures)
+        if figures:
+            show(figures)
 
 
 if __name__ == "__main__":
