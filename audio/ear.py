@@ -144,12 +144,8 @@ class Ear:
 
     def _give_up(self, turn: _Turn) -> Hearing | None:
         """It goes on too long for an answer: a doubt, or talk that is none of ours."""
-        if turn.ruling is None:
-            self._rule(turn)
-        if turn.ruling is not None and turn.ruling.match is None and self._is_nothing(turn):
-            turn.begun_s = None
-            return None
-        return self._doubt(turn, Why.TOO_LONG)
+        ruling = self._read(turn)
+        return self._doubt(turn, Why.TOO_LONG) if ruling.match else self._leave_or_doubt(turn, Why.TOO_LONG)
 
     def _settle(self, turn: _Turn, quiet_s: float) -> Hearing | None:
         pauses = self._settings.pauses
@@ -176,11 +172,14 @@ class Ear:
             return pauses.goes_on_s
         return {Care.FIRM: pauses.firm_s, Care.NUMBER: pauses.number_s}.get(match.care, pauses.plain_s)
 
-    def _rule(self, turn: _Turn) -> None:
+    def _read(self, turn: _Turn) -> Ruling:
         assert turn.decoding is not None
         turn.readings = turn.decoding.finish()
         turn.ruling = rule(turn.readings, turn.listening, self._settings.margins)
-        match = turn.ruling.match
+        return turn.ruling
+
+    def _rule(self, turn: _Turn) -> None:
+        match = self._read(turn).match
         if match is not None and match.care is Care.FIRM:
             turn.ruling = self._rule_firmly(turn, match)
         turn.ruled_at_s = turn.now_s - turn.voice_s
@@ -211,10 +210,14 @@ class Ear:
             if ruling.match.care is Care.FIRM and (why := self._mistrust(turn, ruling)):
                 return self._doubt(turn, why)
             return Heard(ruling.match, self._evidence(turn))
+        return self._leave_or_doubt(turn, ruling.why or Why.NO_PHRASE)
+
+    def _leave_or_doubt(self, turn: _Turn, why: Why) -> Doubted | None:
+        """What is no answer is left alone when it was not meant for us, and asked again otherwise."""
         if self._is_nothing(turn):
             turn.begun_s = None
             return None
-        return self._doubt(turn, ruling.why or Why.NO_PHRASE)
+        return self._doubt(turn, why)
 
     def _mistrust(self, turn: _Turn, ruling: Ruling) -> Why | None:
         """What else speaks against a pass: it began before our own voice ended, the sound is spoilt, more was said."""
@@ -239,7 +242,8 @@ class Ear:
         foreign = sum(token == UNKNOWN or turn.listening.is_talk((token,)) for token in tokens)
         if 2 * foreign >= len(tokens):
             return True
-        if turn.ruling is None or turn.ruling.why is not Why.NO_PHRASE:
+        assert turn.ruling is not None
+        if turn.ruling.why is not Why.NO_PHRASE:
             return False
         written = self._opinion.write(np.concatenate(turn.segment)).strip()
         turn.ruling = replace(turn.ruling, written=written)
