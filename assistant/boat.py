@@ -26,7 +26,7 @@ from assistant.check.turns import Expects, Fact, Facts, Record, Start, Stop, Tak
 from assistant.events import Care, Heard, Match, Silent
 from assistant.language.group import group_replies
 from assistant.language.numbers import read_back
-from assistant.record import Entry, Part, day_entries, rail_entries
+from assistant.record import Entry, Log, Part, day_entries, rail_entries
 
 WINDOW_S = 600.0
 UNASKED = Match((), "command:boat", Care.PLAIN)  # everybody is checked: the boat's verdict follows of itself
@@ -48,6 +48,13 @@ class Outing:
         return self.after if self.after_dive else self.before
 
 
+def read_roster(log: Log, outing: Outing) -> Roster:
+    """Who wears what and who stands where on that trip, from the record."""
+    rail = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log, outing.day))
+    told = ((entry.session, Record(entry.kind, entry.facts), entry.wall_s) for entry in day_entries(log, outing.day))
+    return Roster.of(outing.before, outing.after, outing.trip, rail, told)
+
+
 class Boat:
     """Leads the divers of one trip; is the company of each check it runs.
 
@@ -55,10 +62,7 @@ class Boat:
     """
 
     def __init__(self, outing: Outing, parts: Parts, new_id: Callable[[], str], gas: GasPlan | None = None) -> None:
-        log, day = parts.log, outing.day
-        rail = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log, day))
-        told = ((entry.session, Record(entry.kind, entry.facts), entry.wall_s) for entry in day_entries(log, day))
-        self.roster = Roster.of(outing.before, outing.after, outing.trip, rail, told)
+        self.roster = read_roster(parts.log, outing)
         self._names = Names(diver.name for diver in self.roster.divers.values())
         parts = replace(parts, ears=Discreet(parts.ears, self._names))
         self._outing, self._parts, self._new_id, self._gas = outing, parts, new_id, gas

@@ -16,18 +16,17 @@ import click
 
 from assistant import fitness
 from assistant.app import Alone, Conversation, Parts
-from assistant.boat import Boat, Outing
+from assistant.boat import Boat, Outing, read_roster
 from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
 from assistant.check.rail import Rail
 from assistant.check.turns import Record, Start
 from assistant.commands.check import log_saver, new_session_id, open_log
 from assistant.commands.device import spoken, table_of
-from assistant.commands.group import first_names, gas_of, planned
+from assistant.commands.group import first_names, gas_of, planned, ready_for, return_check
 from assistant.commands.options import (
     Loaded,
     console,
     load_check,
-    make_ready,
     microphone_option,
     model_option,
     refusing,
@@ -43,11 +42,7 @@ from assistant.errors import BadInput, KitcallError, PanelError, SwitchedOff
 from assistant.fitness import Finding, Gear
 from assistant.judges import Judges
 from assistant.language.box import BoxWords, shipped_box_words
-from assistant.language.commands import shipped_commands
-from assistant.language.files import grammar_file
-from assistant.language.group import with_group
 from assistant.language.replies import shipped_replies
-from assistant.language.sequence import load
 from assistant.mouth import SpokenMouth
 from assistant.places import store_path, voice_cache
 from assistant.record import Entry, Log, day_entries, open_or_set_aside, rail_entries
@@ -196,15 +191,12 @@ def lead(box: Box) -> None:
 
 
 def lead_trip(box: Box, loaded: Loaded, log: Log, plan: list[Entry], number: int) -> None:
-    """The divers of that trip, until the guide leaves the group; nothing is said of a trip that is ready."""
-    check, knows = loaded.check, loaded.recogniser.knows
-    after = load(Path(str(grammar_file("checks/return.toml"))), knows)
-    commands = with_group(shipped_commands(check.language), check, first_names(plan, number), knows)
-    outing = Outing(plan[0].session, number, check, after)
-    with joined(box, make_ready(check, loaded.recogniser, commands), log) as parts:
-        boat = Boat(outing, parts, new_session_id, partial(gas_of, box.centre))
-        if not boat.roster.is_ready(parts.wall_s()):
-            boat.run()
+    """The divers of that trip, until the guide leaves the group; a trip that is ready opens no microphone."""
+    outing = Outing(plan[0].session, number, loaded.check, return_check(loaded.recogniser))
+    if read_roster(log, outing).is_ready(time.time()):
+        return
+    with joined(box, ready_for(outing, loaded.recogniser, first_names(plan, number)), log) as parts:
+        Boat(outing, parts, new_session_id, partial(gas_of, box.centre)).run()
 
 
 def begin(loaded: Loaded, log: Log, parts: Parts, plan: list[Entry]) -> Conversation:

@@ -13,8 +13,10 @@ import click
 from assistant.app import Parts
 from assistant.boat import Boat, Outing
 from assistant.boat_gas import GasFound
+from assistant.check.steps import Check
 from assistant.commands.check import keyboard, log_saver, new_session_id, open_log, voice
 from assistant.commands.options import (
+    Loaded,
     console,
     make_ready,
     microphone_option,
@@ -72,15 +74,12 @@ def group(
     centre = centre_settings.load(settings)
     recogniser = Recogniser(model.find(model_path))
     before = load(sequence_path(sequence), recogniser.knows)
-    after = load(
-        Path(return_sequence) if return_sequence else Path(str(grammar_file("checks/return.toml"))), recogniser.knows
-    )
+    after = return_check(recogniser, return_sequence)
     with open_log(store) as log, ExitStack() as stack:
         entries = plan_of(log, date_of(day))
         number, names = chosen_trip(entries, trip)
         outing = Outing(entries[0].session, number, before, after, after_dive)
-        commands = with_group(shipped_commands(before.language), before, names, recogniser.knows)
-        loaded = make_ready(outing.check, recogniser, commands)
+        loaded = ready_for(outing, recogniser, names)
         ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
         transcript = Transcript(console(), outing.check)
         parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language),
@@ -90,6 +89,18 @@ def group(
             transcript.line("boat", "READY" if ready else "HOLD")
         transcript.line("record", str(log.path))
     sys.exit(0 if ready or after_dive else 1)
+
+
+def return_check(recogniser: Recogniser, place: str | None = None) -> Check:
+    """The sequence of the return check: the shipped one, or the file at `place`."""
+    return load(Path(place) if place else Path(str(grammar_file("checks/return.toml"))), recogniser.knows)
+
+
+def ready_for(outing: Outing, recogniser: Recogniser, names: list[str]) -> Loaded:
+    """The check that is led, with the group's commands beside its own; `names`: first names on the trip."""
+    before = outing.before
+    commands = with_group(shipped_commands(before.language), before, names, recogniser.knows)
+    return make_ready(outing.check, recogniser, commands)
 
 
 def plan_of(log: Log, when: str) -> list[Entry]:
