@@ -102,7 +102,7 @@ def read_life(ledger: Ledger, item: str, number: str, before: int = 0) -> Life |
     )  # fmt: skip
     return Life(
         lines[0], [each for each in read_dated(ledger) if (each.item, each.number) == key],
-        _jobs(ledger, "j.item = ? AND j.number = ?", list(key), "DESC")[:LIFE_ROWS],
+        _jobs(ledger, "j.item = ? AND j.number = ?", list(key), "DESC", LIFE_ROWS),
         doings_where(ledger, "item = ? AND number = ?", key, LIFE_ROWS, "DESC"),
         faults_where(ledger, "f.item = ? AND f.number = ?", key, LIFE_ROWS), found, len(found) == LIFE_ROWS,
     )  # fmt: skip
@@ -128,7 +128,7 @@ def count_open_jobs(ledger: Ledger) -> int:
 
 def closed_jobs(ledger: Ledger) -> list[Job]:
     """What went back to rental last."""
-    return _jobs(ledger, "j.state = 'back'", [], "DESC")[:50]
+    return _jobs(ledger, "j.state = 'back'", [], "DESC", 50)
 
 
 def read_job(ledger: Ledger, seq: int) -> tuple[Job, list[Doing]] | None:
@@ -143,9 +143,11 @@ def open_job_of(ledger: Ledger, item: str, number: str) -> Job | None:
     return found[0] if found else None
 
 
-def _jobs(ledger: Ledger, where: str, values: list[object], order: str = "ASC") -> list[Job]:
+def _jobs(
+    ledger: Ledger, where: str, values: list[object], order: str = "ASC", limit: int = MOST
+) -> list[Job]:
     sql = f"""SELECT j.seq, j.item, j.number, j.day, j.step, j.code, j.why, j.state, j.last_seq, c.session
-        FROM jobs j LEFT JOIN checks c ON c.seq = j.check_seq WHERE {where} ORDER BY j.seq {order} LIMIT {MOST}"""
+        FROM jobs j LEFT JOIN checks c ON c.seq = j.check_seq WHERE {where} ORDER BY j.seq {order} LIMIT {limit:d}"""
     return [Job(*row) for row in ledger.rows(sql, values)]
 
 
