@@ -33,7 +33,7 @@ from audio.ear import Ear
 from audio.frames import FRAME_S, RATE_HZ, Frame, Framer
 from audio.play import Speaker
 from audio.voice import Voice
-from hardware.install import UNSAFE, file_system
+from hardware.install import file_system, is_unsafe
 
 LISTEN_S = 2.0
 LEAST_FREE_MB = 200
@@ -147,7 +147,7 @@ def measure_disk(store: str | None, must_keep: bool = False, mounts: Path = stic
     while not place.exists():
         place = place.parent
     kind = file_system(place.resolve(), mounts.read_text())
-    if must_keep and (kind in UNSAFE or kind.startswith("fuse")):
+    if must_keep and is_unsafe(kind):
         return Finding("disk", False, f"{place} lies on {kind}", "disk_forgets", "Give it a disk that keeps it.")
     free_mb = shutil.disk_usage(place).free // 1_000_000
     if free_mb < LEAST_FREE_MB:

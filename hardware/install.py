@@ -254,11 +254,16 @@ def file_system(place: Path, mounts: str) -> str:
     return kind
 
 
+def is_unsafe(kind: str) -> bool:
+    """True for a file system that forgets what is written, or does not surely write it."""
+    return kind in UNSAFE or kind.startswith("fuse")
+
+
 def refuse_unsafe(place: Path, mounts: str | None = None) -> None:
     """Raises Refused where what is written is gone after the next start, or is not surely written."""
     text = Path("/proc/self/mountinfo").read_text(encoding="utf-8") if mounts is None else mounts
     kind = file_system(place.resolve(), text)
-    if kind in UNSAFE or kind.startswith("fuse"):
+    if is_unsafe(kind):
         raise Refused(f"{place} lies on {kind}: answers would not be safe there. Give the record a partition of its "
                       "own (ext4 or the like), mount it, and name a folder on it: --data FOLDER.")  # fmt: skip
 
