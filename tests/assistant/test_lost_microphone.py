@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -20,11 +20,9 @@ from assistant.language.files import grammar_file
 from assistant.language.replies import shipped_replies
 from assistant.language.sequence import load
 from assistant.record import Log
-from assistant.sums.settings import load as load_settings
 
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
 REPLIES = shipped_replies("en")
-JUDGES = Judges(load_settings(Path(__file__).parents[1] / "hurried.toml"), lambda now_s: date(2026, 11, 25))
 LOST, BACK, WAITING, READY = (REPLIES[key] for key in ("microphone_lost", "microphone_back", "waiting", "ready"))
 FIRST = (CHECK.caution, CHECK.steps[0].prompt)
 PULL = "PULL"  # as a line: the microphone goes away instead
@@ -78,7 +76,7 @@ class Room:
 
 
 @pytest.fixture
-def hold(tmp_path: Path) -> Callable[[PulledEars, Room], list[str]]:
+def hold(tmp_path: Path, hurried: Judges) -> Callable[[PulledEars, Room], list[str]]:
     """hold(ears, room) holds a check to its end and gives what the record then has, kind by kind."""
 
     def run(ears: PulledEars, room: Room) -> list[str]:
@@ -86,7 +84,7 @@ def hold(tmp_path: Path) -> Callable[[PulledEars, Room], list[str]]:
                  random_bytes=random.Random(4).randbytes) as log:  # fmt: skip
             expected = Expected(CHECK, shipped_commands(), lambda word: True)
             parts = Parts(log, ears, room, room, expected, REPLIES, wall_s=lambda: 1e9 + room.now_s,
-                          monotonic_s=lambda: room.now_s, pause=room.pause, judges=JUDGES)  # fmt: skip
+                          monotonic_s=lambda: room.now_s, pause=room.pause, judges=hurried)  # fmt: skip
             try:
                 Conversation(CHECK, "s1", Start(), parts).run()
             finally:

@@ -27,7 +27,7 @@ from bench_hearing import ROOT
 
 from assistant.check.session import LISTENS
 from assistant.check.table import State
-from assistant.events import Doubted, Silent
+from assistant.events import Heard
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.sequence import load
@@ -118,9 +118,9 @@ def main(hours: float, seed: int) -> None:
     while deck.taken * FRAME_S < hours * 3600 - 1:
         heard = ear.listen(frames, expected.for_step(steps[0]), window_s)
         outcome = running.outcome_of(heard)
-        counts[outcome.partition(":")[0] if not isinstance(heard, Doubted | Silent) else outcome] += 1
-        if not isinstance(heard, Doubted | Silent):
-            taken.append(f"{deck.taken * FRAME_S:.0f} s, {steps[0]}: {outcome}: {heard.match.text}")  # type: ignore[union-attr]
+        counts[outcome.partition(":")[0]] += 1
+        if isinstance(heard, Heard):
+            taken.append(f"{deck.taken * FRAME_S:.0f} s, {steps[0]}: {outcome}: {heard.match.text}")
         steps.rotate(-1)
     print(file=sys.stderr)
     heard_h = deck.taken * FRAME_S / 3600
