@@ -8,51 +8,26 @@ there: hear, decide, commit, follow, and only then speak.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from assistant.app import Conversation, Floor, Parts
 from assistant.boat_ears import Discreet, Names
 from assistant.boat_gaps import Gaps
-from assistant.boat_gas import GasFound, GasPlan, gas_facts, group_gas
+from assistant.boat_gas import GasFound, GasPlan
+from assistant.boat_roster import Outing, boat_facts, boat_verdict, read_roster
 from assistant.boat_talk import Talk
 from assistant.boat_words import BoatWords
 from assistant.check.diver import Found, Standing
 from assistant.check.exchange import Moved, exchange
-from assistant.check.rail import Rail
-from assistant.check.roster import Roster
 from assistant.check.speech import Speech
-from assistant.check.steps import Check
 from assistant.check.turns import Expects, Fact, Facts, Record, Start, Stop, Taken
 from assistant.events import Care, Heard, Match, Silent
 from assistant.language.group import group_replies
 from assistant.language.numbers import read_back
-from assistant.record import Entry, Log, Part, day_entries, rail_entries
+from assistant.record import Entry, Part
 
 WINDOW_S = 600.0
 UNASKED = Match((), "command:boat", Care.PLAIN)  # everybody is checked: the boat's verdict follows of itself
-
-
-@dataclass(frozen=True, slots=True)
-class Outing:
-    """Which trip of which planned day is led, before or after the dive, by which sequences."""
-
-    day: str
-    trip: int
-    before: Check
-    after: Check
-    after_dive: bool = False
-
-    @property
-    def check(self) -> Check:
-        """The sequence that is led now."""
-        return self.after if self.after_dive else self.before
-
-
-def read_roster(log: Log, outing: Outing) -> Roster:
-    """Who wears what and who stands where on that trip, from the record."""
-    rail = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log, outing.day))
-    told = ((entry.session, Record(entry.kind, entry.facts), entry.wall_s) for entry in day_entries(log, outing.day))
-    return Roster.of(outing.before, outing.after, outing.trip, rail, told)
 
 
 class Boat:
@@ -234,10 +209,7 @@ class Boat:
         standings = self._standings()
         ready, gas, unknown = self._verdict()
         lines = self._words.boat(self.roster, standings, ready, gas, unknown)
-        places = {each.value: [p for p, found in standings.items() if found.standing is each] for each in Standing}
-        verdict = "ready" if ready else "hold"
-        facts: dict[str, object] = {"trip": self.roster.trip, "verdict": verdict, "gas": gas_facts(self.roster, gas)}
-        facts |= {**places, **self._heard(match)}
+        facts = {**boat_facts(self.roster, standings, ready, gas), **self._heard(match)}
         self.keep([("", [Record("boat_judged", facts)])])
         for line in lines:
             self._parts.say(line)
@@ -250,11 +222,7 @@ class Boat:
     # in short
 
     def _verdict(self) -> tuple[bool, GasFound | None, list[str]]:
-        """Whether the boat is ready: everybody is, and no gas is short; with the gas and whose is not known."""
-        if not self.roster.is_ready(self._now_s):
-            return False, None, []
-        gas, unknown = group_gas(self.roster, self._gas)
-        return not (gas and gas.short), gas, unknown
+        return boat_verdict(self.roster, self._now_s, self._gas)
 
     @property
     def _now_s(self) -> float:

@@ -16,7 +16,8 @@ import click
 
 from assistant import fitness
 from assistant.app import Alone, Conversation, Parts
-from assistant.boat import Boat, Outing, read_roster
+from assistant.boat import Boat
+from assistant.boat_roster import Outing, read_roster
 from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
 from assistant.check.rail import Rail
 from assistant.check.turns import Record, Start

@@ -40,10 +40,14 @@ ANSWER_COLUMNS = ("event", "step", "outcome", "fault", "said", "item", "number")
 @click.option("--aloud", is_flag=True, help="Play both sides on the speaker.")
 @speaker_option
 @click.option("--store", metavar="FILE", help="Where to keep the rehearsal's record; a fresh file otherwise.")
+@click.option("--session", metavar="NAME", hidden=True, help="The check's name in the record; a fresh one otherwise.")
 @sequence_option
 @model_option
 @refusing
-def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | None, model_path: str | None) -> None:
+def demo(
+    aloud: bool, speaker: str | None, store: str | None, session: str | None, sequence: str | None,
+    model_path: str | None,
+) -> None:  # fmt: skip
     """Rehearse a whole check with a synthetic diver.
 
     An invented scenario: deck noise, an inflator that sticks, a needle that drops on breathing. The diver's
@@ -69,7 +73,7 @@ def demo(aloud: bool, speaker: str | None, store: str | None, sequence: str | No
         parts = Parts(log, diver, mouth, transcript, loaded.expected, shipped_replies(loaded.check.language),
                       wall_s=lambda: clock.wall().timestamp(), judges=judges)  # fmt: skip
         start = Start(scene.items, scene.shape.diver, "voice")
-        session = new_session_id()
+        session = session or new_session_id()
         verdict = Conversation(loaded.check, session, start, parts).run()
         show_end(log.path, session, verdict.ready, transcript)
         transcript.line("time", f"{time.monotonic() - begun_s:.0f} s for {diver.heard_s:.0f} s of the diver's answers")

@@ -11,8 +11,9 @@ from pathlib import Path
 import click
 
 from assistant.app import Parts
-from assistant.boat import Boat, Outing
+from assistant.boat import Boat
 from assistant.boat_gas import GasFound
+from assistant.boat_roster import Outing
 from assistant.check.steps import Check
 from assistant.commands.check import keyboard, log_saver, new_session_id, open_log, voice
 from assistant.commands.options import (

@@ -8,13 +8,17 @@ import sys
 import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import click
 import uvicorn
 
-from assistant.commands.check import open_log
+from assistant.boat_gas import GasPlan
+from assistant.boat_roster import Outing, boat_facts, boat_verdict, read_roster
+from assistant.commands.check import new_session_id, open_log
+from assistant.commands.group import gas_of
 from assistant.commands.options import refusing, sequence_option, store_option
 from assistant.errors import BadInput
 from assistant.language.commands import shipped_commands
@@ -23,14 +27,16 @@ from assistant.language.sequence import load
 from assistant.page import Names, PassPhrase, Shop, build
 from assistant.page.verifying import Verifying
 from assistant.places import device_name, sequence_path, store_path
-from assistant.record import Ledger, Log
+from assistant.record import Ledger, Log, Part, Reader
+from assistant.rehearsal.scene import load_scene
 from assistant.rehearsal.season import load_season
-from assistant.rehearsal.season_days import SeasonClock, SeasonDays
+from assistant.rehearsal.season_days import Guest, SeasonClock, SeasonDays, day_key
 from assistant.sums import settings as centre_settings
+from assistant.sums.settings import defaults
 from audio.model import data_folder
 
 PORT = 8490
-REHEARSED_DAYS, REHEARSED_DIVERS = 14, 8
+REHEARSED_DAYS, REHEARSED_DIVERS, REHEARSED_BEFORE = 14, 8, 3
 
 
 @click.command()
@@ -133,27 +139,52 @@ def serve(made: Shop, port: int, network: str | None) -> None:
 
 
 def rehearse(local: tzinfo) -> Path:
-    """A record with an invented fortnight up to yesterday and the demo's spoken check today; made once a day."""
+    """A record with an invented fortnight up to yesterday, and a boat of today whose last check is the demo's, spoken;
+    made once a day."""
     today = datetime.now(local).date()
     path = data_folder() / "demo" / f"shop-{today}.db"
     if path.exists():
         return path
     check = load(sequence_path(), lambda word: True)
-    clock = SeasonClock()
-    first = today - timedelta(days=REHEARSED_DAYS)
-    shape = load_season(check).model_copy(update={"first_day": first.isoformat()})
+    scene, clock, gas = load_scene(check), SeasonClock(), partial(gas_of, defaults())
+    shape = load_season(check).model_copy(update={"first_day": (today - timedelta(days=REHEARSED_DAYS)).isoformat()})
+    guest = Guest(scene.shape.diver, scene.shape.items, scene.shape.spares, new_session_id())
     fresh = path.with_name(path.name + ".new")
     log = Log(fresh, device=device_name(), wall=clock.wall, monotonic=time.monotonic)
     with closing(log), Ledger(fresh, local) as ledger:
-        days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock)
+        replies = shipped_replies(check.language)
+        days = SeasonDays(shape, check, shipped_commands(), replies, log, ledger, clock, gas)
+        days.reserve([*scene.shape.items.items(), *scene.shape.spares.items()])
         with click.progressbar(
             days.play(REHEARSED_DAYS, REHEARSED_DIVERS, False), REHEARSED_DAYS, "An invented fortnight"
         ) as bar:
             for _ in bar:
                 pass
+        days.morning(today, *earlier_today(local), guest)
     for end in (".lock", ".ledger"):
         fresh.with_name(fresh.name + end).unlink(missing_ok=True)
     for end in (".head", ""):
         fresh.with_name(fresh.name + end).rename(path.with_name(path.name + end))
-    subprocess.run([sys.executable, "-m", "assistant", "demo", "--store", str(path)], check=False)
+    demo = [sys.executable, "-m", "assistant", "demo", "--store", str(path), "--session", guest.session]
+    subprocess.run(demo, check=False)
+    judge_boat(path, Outing(day_key(today), 1, check, check), gas)
     return path
+
+
+def earlier_today(local: tzinfo) -> tuple[int, datetime]:
+    """How many divers were checked before the demo's, and from when on: none right after midnight."""
+    now = datetime.now(local)
+    since = now - timedelta(hours=1.5)
+    return (REHEARSED_BEFORE if since.date() == now.date() else 0), since.astimezone(UTC)
+
+
+def judge_boat(path: Path, outing: Outing, gas: GasPlan) -> None:
+    """The verdict on a rehearsed trip, given when its last check has ended by the rehearsal's own clock."""
+    with Reader(path) as reader:
+        last = max(entry.wall_s for entry in reader.entries())
+    at = datetime.fromtimestamp(last, UTC) + timedelta(seconds=30)
+    with closing(Log(path, device=device_name(), wall=lambda: at, monotonic=time.monotonic)) as log:
+        roster = read_roster(log, outing)
+        ready, found, _ = boat_verdict(roster, at.timestamp(), gas)
+        facts = boat_facts(roster, roster.standings(at.timestamp()), ready, found)
+        log.append_together([Part(outing.day, [("boat_judged", {**facts, "heard": "", "by": "voice"})])])

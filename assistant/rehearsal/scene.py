@@ -45,6 +45,7 @@ class SceneShape(Strict):
     seed: int
     voice: SpeakerShape
     items: dict[str, str]
+    spares: dict[str, str]
     usual: dict[str, str]
     otherwise: dict[str, str]
     turn: list[TurnShape]

@@ -33,6 +33,11 @@ class SeasonShape(Strict):
     seed: int
     divers: list[str]
     staff: list[str]
+    trips: list[str]
+    seats: int
+    litres: float
+    depth_m: float
+    minutes: float
     number_share: float
     doubt_share: float
     no_spare_share: float

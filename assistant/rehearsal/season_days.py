@@ -6,13 +6,19 @@ is, since a season cannot be waited for. The evening goes through the shop's own
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import hashlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import cycle
 from random import Random
 
+from assistant.boat_gas import GasPlan
+from assistant.boat_roster import Outing, boat_facts, boat_verdict, read_roster
 from assistant.check.session import Session
 from assistant.check.steps import Check
 from assistant.check.turns import Record
+from assistant.day_plan import SPARE, DayPlan, Row
 from assistant.judges import Judges
 from assistant.language.commands import Commands
 from assistant.language.expected import value_of
@@ -74,6 +80,22 @@ class SeasonClock:
         return self.now
 
 
+@dataclass(frozen=True, slots=True)
+class Guest:
+    """A diver whose check is held elsewhere, in that session, beside those of the season; `kit`, and the `spares`
+    carried along: numbers by item."""
+
+    name: str
+    kit: Mapping[str, str]
+    spares: Mapping[str, str]
+    session: str
+
+
+def day_key(today: date) -> str:
+    """The session of a morning's plan."""
+    return f"day-{today:%Y%m%d}"
+
+
 class SeasonDays:
     """Plays days into `log`, whose wall clock must be `clock.wall`."""
 
@@ -86,6 +108,7 @@ class SeasonDays:
         log: Log,
         ledger: Ledger,
         clock: SeasonClock,
+        gas: GasPlan | None = None,
     ) -> None:
         self._shape, self._replies, self._log, self._ledger, self.clock = shape, replies, log, ledger, clock
         self._phrases, self._random, self.truth = (
@@ -96,6 +119,8 @@ class SeasonDays:
         self._judges = Judges(defaults())
         self._hear: Hear = self._phrases.hear
         self._by = "typed"
+        self._gas = gas
+        self._reserved: frozenset[tuple[str, str]] = frozenset()
         self._store = Store(shape, check, date.fromisoformat(shape.first_day), self._random)
 
     def play(self, days: int, divers: int, last_evening: bool = True) -> Iterator[date]:
@@ -116,6 +141,10 @@ class SeasonDays:
         """From now on answers are said aloud, and `hear` gives what is heard of them."""
         self._hear, self._by = hear, "voice"
 
+    def reserve(self, items: Iterable[tuple[str, str]]) -> None:
+        """From now on these, item and number, are given to nobody: a guest brings them, or swaps to them."""
+        self._reserved = frozenset(items)
+
     def things(self) -> list[Thing]:
         """All numbered items, as they are now."""
         return list(self._store.things.values())
@@ -129,27 +158,75 @@ class SeasonDays:
                 dates.append((thing.item, thing.number, "service", serviced.isoformat()))
         Shopwork(self._log, self._ledger).note_dates(dates, self._shape.staff[0])
 
-    def morning(self, today: date, divers: int) -> None:
-        """Checks one after the other from seven o'clock on."""
-        since = at = datetime(today.year, today.month, today.day, 7, 0, tzinfo=UTC)
-        scribe = Scribe(self._log, self._random.randbytes)
-        worn: set[tuple[str, str]] = set()
+    def morning(self, today: date, divers: int, since: datetime | None = None, guest: Guest | None = None) -> None:
+        """Checks one after the other from `since` on, by default seven o'clock, boat by boat, each boat judged at the
+        end. A guest's boat is left unjudged, since that check is still to come."""
+        at = since = since or datetime(today.year, today.month, today.day, 7, 0, tzinfo=UTC)
+        worn = set(self._reserved)
+        named: list[SeasonDiver] = []
         for place in range(1, divers + 1):
-            at = self._check(scribe, today, place, worn, at, since)
+            named.append(self._diver(today, worn, place, [diver.name for diver in named]))
+        seats = self._shape.seats
+        boats = [named[first : first + seats] for first in range(0, divers, seats)] or [[]]
+        scribe = Scribe(self._log, self._random.randbytes)
+        for record in self._plan(today, boats, guest):
+            scribe.write(day_key(today), record, "", since, since)
+        for trip, boat in enumerate(boats, start=1):
+            for place, diver in enumerate(boat, start=1):
+                key = f"{today:%Y%m%d}-{(trip - 1) * seats + place:03}"
+                scribe.write(day_key(today), self._call(trip, place, key), "", at, since)
+                at = self._check(scribe, key, diver, today, at, since)
+            if guest is not None and trip == len(boats):
+                scribe.write(day_key(today), self._call(trip, len(boat) + 1, guest.session), "", at, since)
+                self._adopt(scribe)
+            else:
+                self._adopt(scribe)
+                scribe.write(day_key(today), self._judged(today, trip, at), "", at, since)
+                self._adopt(scribe)
+
+    def _adopt(self, scribe: Scribe) -> None:
         links, words = scribe.take()
         self._log.adopt(links, lambda: (words, []))
 
+    def _diver(self, today: date, worn: set[tuple[str, str]], place: int, others: Sequence[str]) -> SeasonDiver:
+        kit = {item: thing for item in WORN if (thing := self._store.take(item, today, worn)) is not None}
+        free = [name for name in self._shape.divers if name not in others]
+        numbered = self._random.random() < self._shape.number_share or not free
+        name = str(place) if numbered else self._random.choice(free)
+        return SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random,
+                           self._hear, self._by)  # fmt: skip
+
+    def _plan(self, today: date, boats: Sequence[Sequence[SeasonDiver]], guest: Guest | None) -> Iterator[Record]:
+        """The morning's plan, as `kitcall plan-day` would write it down from a file of these lines."""
+        shape, rows = self._shape, []
+        sizes = {"litres": shape.litres, "depth_m": shape.depth_m, "minutes": shape.minutes}
+        for name, boat in zip(cycle(shape.trips), boats, strict=False):
+            kits = [(diver.name, {item: thing.number for item, thing in diver.kit.items()}) for diver in boat]
+            rows += [Row(0, name, diver, numbers, sizes) for diver, numbers in kits]
+            if guest is not None and boat is boats[-1]:
+                rows += [Row(0, name, guest.name, guest.kit, sizes), Row(0, name, SPARE, guest.spares, {})]
+        digest = hashlib.sha256("\n".join(map(str, rows)).encode()).hexdigest()
+        for kind, facts in DayPlan(digest, tuple(rows), ()).records(self._phrases.check, today.isoformat()):
+            yield Record(kind, facts)
+
+    def _call(self, trip: int, place: int, session: str) -> Record:
+        facts = {"trip": trip, "place": place, "check": session, "after_dive": False, "heard": "", "by": self._by}
+        return Record("diver_called", facts)
+
+    def _judged(self, today: date, trip: int, at: datetime) -> Record:
+        check = self._phrases.check
+        roster = read_roster(self._log, Outing(day_key(today), trip, check, check))
+        now_s = at.timestamp()
+        ready, gas, _ = boat_verdict(roster, now_s, self._gas)
+        facts = boat_facts(roster, roster.standings(now_s), ready, gas)
+        return Record("boat_judged", {**facts, "heard": "", "by": self._by})
+
     def _check(
-        self, scribe: Scribe, today: date, place: int, worn: set[tuple[str, str]], at: datetime, since: datetime
+        self, scribe: Scribe, key: str, diver: SeasonDiver, today: date, at: datetime, since: datetime
     ) -> datetime:
         check = self._phrases.check
-        kit = {item: thing for item in WORN if (thing := self._store.take(item, today, worn)) is not None}
-        numbered = self._random.random() < self._shape.number_share
-        name = str(place) if numbered else self._random.choice(self._shape.divers)
-        diver = SeasonDiver(name, kit, self._store, worn, today, self._shape, self._phrases, self.truth, self._random,
-                            self._hear, self._by)  # fmt: skip
         session = Session(check, self._replies, value_of, read_back, self._judges.judge)
-        key, began, ended = f"{today:%Y%m%d}-{place:03}", at, at
+        began = ended = at
         while session.expects.kind != "nothing":
             if session.expects.kind == "waiting":
                 at += timedelta(seconds=WAIT_S)

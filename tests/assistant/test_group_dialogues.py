@@ -20,7 +20,8 @@ from typing import Any
 import pytest
 
 from assistant.app import Parts
-from assistant.boat import Boat, Outing
+from assistant.boat import Boat
+from assistant.boat_roster import Outing
 from assistant.check.turns import Expects, Fact
 from assistant.commands.options import Loaded, load_check
 from assistant.day_plan import read_day_plan

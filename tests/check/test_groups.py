@@ -18,7 +18,7 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from assistant import boat
+from assistant import boat, boat_roster
 from assistant.app import Parts
 from assistant.check.diver import Standing
 from assistant.check.rail import RAIL_KINDS, Rail
@@ -326,8 +326,8 @@ TAKEN_BACK = bytes.fromhex(
 
 @pytest.fixture
 def in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(boat, "day_entries", lambda log, day: log.of_day())
-    monkeypatch.setattr(boat, "rail_entries", lambda log, day: iter(()))
+    monkeypatch.setattr(boat_roster, "day_entries", lambda log, day: log.of_day())
+    monkeypatch.setattr(boat_roster, "rail_entries", lambda log, day: iter(()))
 
 
 @settings(
@@ -346,7 +346,7 @@ def test_random_groups(kits: Mapping[str, Check], in_memory: None, choices: byte
     parts = Parts(memory, deck, Nobody(), Nobody(), None, shipped_replies("en"), lambda: memory.now_s)  # type: ignore[arg-type]
     ids, after_dive = iter(f"s{n}" for n in range(1000)), False
     while True:
-        outing = boat.Outing(DAY, 1, check, back_of(check), after_dive)
+        outing = boat_roster.Outing(DAY, 1, check, back_of(check), after_dive)
         deck.boat = led = boat.Boat(outing, parts, lambda: next(ids))
         deck.look()
         try:

@@ -25,7 +25,8 @@ from pathlib import Path
 from kill_check import KillingLog, Plain, Reached, Watcher, in_child
 
 from assistant.app import Parts
-from assistant.boat import Boat, Outing
+from assistant.boat import Boat
+from assistant.boat_roster import Outing
 from assistant.check.turns import Expects, Fact
 from assistant.ears import KeyboardEars
 from assistant.language.commands import shipped_commands

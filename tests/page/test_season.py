@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import timedelta
+from functools import partial
 from itertools import cycle
 from pathlib import Path
 from random import Random
@@ -20,6 +21,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from assistant.check.turns import Expects, Fact
+from assistant.commands.group import gas_of
 from assistant.commands.options import load_check
 from assistant.events import Heard
 from assistant.language.commands import shipped_commands
@@ -35,6 +37,7 @@ from assistant.rehearsal.scene import load_scene
 from assistant.rehearsal.season import load_season
 from assistant.rehearsal.season_days import SeasonClock, SeasonDays
 from assistant.rehearsal.season_diver import Hear
+from assistant.sums.settings import defaults
 from audio.ear import Ear
 from audio.voice import Voice
 
@@ -78,7 +81,8 @@ def season(tmp_path_factory: pytest.TempPathFactory, hear: Hear) -> Iterator[tup
     log = Log(path, device="season", wall=clock.wall, monotonic=lambda: clock.now.timestamp(),
               random_bytes=Random(5).randbytes)  # fmt: skip
     with closing(log), Ledger(path, ZONE) as ledger:
-        days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock)
+        days = SeasonDays(shape, check, shipped_commands(), shipped_replies(check.language), log, ledger, clock,
+                          partial(gas_of, defaults()))  # fmt: skip
         last = [*days.play(DAYS, DIVERS)][-1] + timedelta(days=1)
         days.speak(hear)
         days.morning(last, SPOKEN)
@@ -95,6 +99,21 @@ def test_the_last_day_was_spoken(season: tuple[SeasonDays, Ledger, Log]) -> None
     assert {e.facts["by"] for e in entries if e.kind in ("check_started", "answered", "replaced")} == {"voice"}
     assert len([e for e in entries if e.kind == "answered"]) > SPOKEN * 20
     assert len([e for e in entries if e.kind == "verdict_given"]) == SPOKEN
+
+
+def test_each_morning_has_its_boats(season: tuple[SeasonDays, Ledger, Log]) -> None:
+    """A boat is ready when each of its divers is, by the check's own page; their gas lasts for the planned dive."""
+    _, ledger, _ = season
+    newest = str(newest_day(ledger))
+    days = [read_day(ledger, day) for day in (newest, read_day(ledger, newest).before or "")]
+    for day in days:
+        ready = {check.who: check.verdict == "ready" for check in day.checks}
+        assert sum(trip.divers for trip in day.trips) == len(day.checks)
+        for trip in day.trips:
+            assert trip.facts["ready"] == [place for place, who in trip.who.items() if ready[who]]
+            assert trip.facts["hold"] == [place for place, who in trip.who.items() if not ready[who]]
+            assert trip.verdict == ("hold" if trip.facts["hold"] else "ready")
+            assert trip.facts["hold"] or (trip.facts["gas"]["minutes"] > 25 and not trip.facts["gas"]["short"])
 
 
 def test_something_happened(season: tuple[SeasonDays, Ledger, Log]) -> None:
