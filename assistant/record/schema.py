@@ -14,7 +14,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from assistant.errors import StoreDamaged, StoreError, StoreNewer
-from assistant.record.shop_views import VIEWS_2
+from assistant.record.shop_views import VIEWS_2, VIEWS_4
 from assistant.record.trouble import CUT_SHORT, MEND_DAMAGED, telling
 from assistant.record.views import VIEWS_1
 
@@ -69,6 +69,7 @@ BEGIN SELECT RAISE(ABORT, 'the log is append-only: a correction is a new event')
     ),
     Migration(2, "the shop's work as views for people", VIEWS_2),
     Migration(3, "a name found by index", ("CREATE INDEX personal_text ON personal (text COLLATE NOCASE)",)),
+    Migration(4, "the trips as a view for people", VIEWS_4),
 )
 NEWEST = MIGRATIONS[-1].version
 

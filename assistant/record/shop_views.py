@@ -1,4 +1,4 @@
-"""What people read of the shop's work: repairs and sign-offs, as SQL views beside those of views.py, by its rules."""
+"""What people read of the shop's work and of the trips: SQL views beside those of views.py, by its rules."""
 
 from __future__ import annotations
 
@@ -57,3 +57,27 @@ SIGN_OFFS = f"""CREATE VIEW sign_offs AS SELECT
 FROM event e WHERE {_of(*_SIGNING)} ORDER BY e.seq"""
 
 VIEWS_2 = (REPAIRS, SIGN_OFFS)
+
+
+def _of_trip(kind: str, expression: str) -> str:
+    """The expression over the last event `l` of that kind about trip `t`."""
+    return f"""(SELECT {expression} FROM event l WHERE l.session = t.session AND l.kind = '{kind}'
+        AND {fact("trip", "l")} = {fact("trip", "t")} ORDER BY l.seq DESC LIMIT 1)"""
+
+
+# divers in the order of the plan; a plan that was imported anew for the same day stands there again
+TRIPS = f"""CREATE VIEW trips AS SELECT
+    t.seq AS event,
+    (SELECT {fact("date", "d")} FROM event d WHERE d.session = t.session AND d.kind = 'day_planned') AS day,
+    {fact("name", "t")} AS trip,
+    {fact("depth_m", "t")} AS depth_m,
+    {fact("minutes", "t")} AS minutes,
+    (SELECT group_concat(diver, ', ') FROM (SELECT {personal("diver")} AS diver FROM event e
+        WHERE e.session = t.session AND e.kind = 'diver_planned' AND {fact("trip")} = {fact("trip", "t")}
+        ORDER BY e.seq)) AS divers,
+    {_of_trip("boat_judged", fact("verdict", "l"))} AS boat,
+    {_of_trip("boat_judged", WHEN.replace("wall_utc", "l.wall_utc"))} AS judged_utc,
+    {_of_trip("boat_judged", "round(" + fact("gas.minutes", "l") + ")")} AS gas_minutes
+FROM event t WHERE t.kind = 'trip_planned' ORDER BY t.seq"""
+
+VIEWS_4 = (TRIPS,)

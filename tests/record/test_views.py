@@ -167,11 +167,29 @@ def shop_evening(log: Log) -> None:
         log.append_all("shop", [record], "")
 
 
+def trip_morning(log: Log) -> None:
+    """Two boats of a day: one judged on hold, then ready; of the other nobody asked."""
+    dive: dict[str, object] = {"depth_m": 18.0, "minutes": 35.0}
+    kit: dict[str, object] = {"items": {}, "water_l": 12.0}
+    hold: dict[str, object] = {"trip": 1, "verdict": "hold", "gas": None}
+    records: list[tuple[str, dict[str, object]]] = [
+        ("day_planned", {"date": "2026-05-04", "file_digest": "f" * 64, "trips": 2, "divers": 3}),
+        ("trip_planned", {"trip": 1, "name": "North reef", **dive}),
+        ("diver_planned", {"trip": 1, "place": 1, "diver": Personal("Martha"), **kit}),
+        ("diver_planned", {"trip": 1, "place": 2, "diver": Personal("4"), **kit}),
+        ("trip_planned", {"trip": 2, "name": "Sand bay", "depth_m": None, "minutes": None}),
+        ("diver_planned", {"trip": 2, "place": 1, "diver": Personal("5"), **kit}),
+        ("boat_judged", hold),
+        ("boat_judged", {**hold, "verdict": "ready", "gas": {"place": 2, "minutes": 39.6, "short": []}}),
+    ]
+    log.append_all("day-1", records, "")
+
+
 def rows(log: Log, view: str) -> list[tuple[object, ...]]:
     """All that a view shows, without the times."""
     log._db.conn.row_factory = sqlite3.Row
     found = [dict(row) for row in log._db.execute(f"SELECT * FROM {view}")]
-    return [tuple(value for name, value in row.items() if name != "done_utc" and value is not None) for row in found]
+    return [tuple(value for name, value in row.items() if name[-4:] != "_utc" and value is not None) for row in found]
 
 
 def test_repairs(kept: Log) -> None:
@@ -191,6 +209,16 @@ def test_sign_offs(kept: Log) -> None:
         (18, "2026-05-04", "point carried over", "a", "Tomorrow.", "Martha"),
         (19, "2026-05-04", "day signed off", 1, 1, "Martha"),
     ]
+
+
+def test_trips(kept: Log) -> None:
+    trip_morning(kept)
+    assert rows(kept, "trips") == [
+        (15, "2026-05-04", "North reef", 18.0, 35.0, "Martha, 4", "ready", 40.0),
+        (18, "2026-05-04", "Sand bay", "5"),
+    ]
+    kept.remove_words("Martha")
+    assert rows(kept, "trips")[0][5] == f"{REMOVED}, 4"
 
 
 def test_a_removed_name_is_gone_from_both(kept: Log) -> None:
@@ -224,6 +252,7 @@ SHELL = {
     "swaps": "event check swapped_utc item what old_number new_number withdrawn",
     "repairs": "event done_utc job item number what why found done parts outcome note who check withdrawn",
     "sign_offs": "event done_utc day what check note checks carried_over who",
+    "trips": "event day trip depth_m minutes divers boat judged_utc gas_minutes",
 }
 
 
@@ -231,6 +260,7 @@ SHELL = {
 @pytest.mark.parametrize("view", list(SHELL))
 def test_a_plain_shell_reads_well(kept: Log, store: Path, view: str) -> None:
     shop_evening(kept)
+    trip_morning(kept)
     kept.close()
     shell = ["sqlite3", "-readonly", "-csv", "-header", str(store), f"SELECT * FROM {view}"]
     lines = subprocess.run(shell, check=True, capture_output=True, text=True).stdout.splitlines()
