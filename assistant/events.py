@@ -16,10 +16,16 @@ from typing import Protocol
 class Care(StrEnum):
     """How sure the ear must be before it takes a phrase."""
 
-    FIRM = "firm"  # a wrong acceptance could hurt somebody
+    FIRM = "firm"  # a wrong acceptance could hurt somebody; where the ear is less than sure, it is read back
+    FINAL = "final"  # as firm, and the answer to what was read back: there is nothing left to ask
     PLAIN = "plain"  # a wrong acceptance costs time
     NUMBER = "number"  # the phrase holds a number that may go on
     NEVER = "never"  # known to be no answer: hearing it means doubt, and says why
+
+    @property
+    def is_firm(self) -> bool:
+        """True where two recognisers must agree."""
+        return self in (Care.FIRM, Care.FINAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +34,7 @@ class Match:
 
     `meaning` is opaque to audio: the asker chose it ("pass", "fault:sticks",
     "command:repeat", "doubt:negated"). `slots` maps a rule's name to the words it took.
-    `is_unsure`: the same with another number read nearly as well.
+    `is_unsure`: the same with another number read nearly as well, or a FIRM phrase that not every rule is sure of.
     """
 
     words: tuple[str, ...]
@@ -40,6 +46,11 @@ class Match:
     @property
     def text(self) -> str:
         return " ".join(self.words)
+
+    @property
+    def is_taken(self) -> bool:
+        """False for a FIRM phrase that must be read back first: it is no answer yet."""
+        return not (self.is_unsure and self.care is Care.FIRM)
 
 
 class Listening(Protocol):

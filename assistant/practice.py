@@ -29,11 +29,13 @@ class Saying:
 
 @dataclass(slots=True)
 class Tally:
-    """How one answer was heard: `right` of `times`; `wrong` are other meanings taken, `doubts` the reasons."""
+    """How one answer was heard: `right` of `times`, `back` of them only after being read back; `wrong` are other
+    meanings taken, `doubts` the reasons."""
 
     saying: Saying
     times: int = 0
     right: int = 0
+    back: int = 0
     wrong: Counter[str] = field(default_factory=Counter)
     doubts: Counter[str] = field(default_factory=Counter)
 
@@ -43,6 +45,7 @@ class Tally:
         match hearing:
             case Heard(match=match) if match.meaning == self.saying.meaning:
                 self.right += 1
+                self.back += not match.is_taken
             case Heard(match=match):
                 self.wrong[match.meaning] += 1
             case Doubted(why=why):
@@ -82,7 +85,7 @@ def advise(tally: Tally, others: Sequence[Tally]) -> str:
     if tally.wrong:
         return f"taken as {', '.join(tally.wrong)}: do not use it, and tell who keeps the sequence file"
     if not tally.times or tally.right / tally.times >= GOOD_SHARE:
-        return "heard well"
+        return f"heard well; {tally.back} of {tally.times} would be read back" if tally.back else "heard well"
     why = tally.doubts.most_common(1)[0][0]
     if why in FIRST_AID:
         return FIRST_AID[why]

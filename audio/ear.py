@@ -21,7 +21,7 @@ from audio import opinion
 from audio.activity import Activity
 from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
-from audio.gate import Margins, Ruling, doubtful, rule
+from audio.gate import FINAL, FIRM, SURE, Margins, Ruling, doubtful, rule
 from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
 
 FULL_SCALE = 32700  # of 16 bits; a microphone or its driver clips a little below the last step
@@ -43,7 +43,9 @@ class Settings:
     """How the ear listens. Times in seconds, levels in dB of full scale."""
 
     pauses: Pauses = field(default_factory=Pauses)
-    margins: Margins = field(default_factory=Margins)
+    final: Margins = FINAL  # for the answer to what was read back
+    firm: Margins = FIRM  # for everything else: what does not keep to these is no answer
+    sure: Margins = SURE  # a firm phrase that does not keep to these is read back
     voice_from: float = 0.5  # the detector's probability that counts as a voice
     pre_roll_s: float = 0.50
     longest_s: float = 7.0
@@ -170,24 +172,27 @@ class Ear:
             return pauses.unclear_s
         if turn.listening.goes_on(match.words):
             return pauses.goes_on_s
-        return {Care.FIRM: pauses.firm_s, Care.NUMBER: pauses.number_s}.get(match.care, pauses.plain_s)
+        if match.care.is_firm:
+            return pauses.firm_s
+        return pauses.number_s if match.care is Care.NUMBER else pauses.plain_s
 
     def _read(self, turn: _Turn) -> Ruling:
         assert turn.decoding is not None
         turn.readings = turn.decoding.finish()
-        turn.ruling = rule(turn.readings, turn.listening, self._settings.margins)
+        turn.ruling = rule(turn.readings, turn.listening, self._settings.firm)
         return turn.ruling
 
     def _rule(self, turn: _Turn) -> None:
         match = self._read(turn).match
-        if match is not None and match.care is Care.FIRM:
+        if match is not None and match.care.is_firm:
             turn.ruling = self._rule_firmly(turn, match)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
     def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
         """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
         nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet."""
-        samples, margins = np.concatenate(turn.segment), self._settings.margins
+        samples = np.concatenate(turn.segment)
+        margins = self._settings.final if match.care is Care.FINAL else self._settings.firm
         with ThreadPoolExecutor(1) as beside:
             taken_in = beside.submit(self._opinion.take_in, samples)
             rivals = self._rivals(turn.listening, samples) if turn.listening.rivals else None
@@ -196,7 +201,11 @@ class Ear:
             return ruling
         others = doubtful(match, turn.listening, turn.readings, rivals)
         weighed = self._opinion.weigh(taken_in.result(), match.text, others)
-        return rule(turn.readings, turn.listening, margins, rivals, weighed)
+        ruling = rule(turn.readings, turn.listening, margins, rivals, weighed)
+        if ruling.match is None or match.care is Care.FINAL:
+            return ruling
+        is_sure = rule(turn.readings, turn.listening, self._settings.sure, rivals, weighed).match is not None
+        return ruling if is_sure else replace(ruling, match=replace(ruling.match, is_unsure=True))
 
     def _rivals(self, listening: Listening, samples: Frame) -> tuple[Reading, ...]:
         rival = self._recogniser.begin(listening.rivals, self._settings.alternatives)
@@ -207,7 +216,7 @@ class Ear:
         ruling = turn.ruling
         assert ruling is not None
         if ruling.match is not None:
-            if ruling.match.care is Care.FIRM and (why := self._mistrust(turn, ruling)):
+            if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling)):
                 return self._doubt(turn, why)
             return Heard(ruling.match, self._evidence(turn))
         return self._leave_or_doubt(turn, ruling.why or Why.NO_PHRASE)

@@ -12,13 +12,13 @@ decides; every one of them can only make the ear more doubtful:
 4. another meaning reads nearly as well                  -> near
    the same meaning with another number does so: taken,
    but unsure; the session reads it back
-5. FIRM only: a better reading, though no phrase, holds
+5. firm only: a better reading, though no phrase, holds
    a word that turns an answer around ("not")            -> known_wrong
-6. FIRM only: the rival decoding, in which every word has
+6. firm only: the rival decoding, in which every word has
    its soundalikes beside it, prefers one of them: by
    anything where it tells of bad kit, clearly where it
    is nonsense                                           -> near
-7. FIRM only: a second recogniser (opinion.py) finds one
+7. firm only: a second recogniser (opinion.py) finds one
    of those soundalikes likelier, or what it would write
    itself much likelier                                  -> near
    or writes further words around the phrase             -> more
@@ -56,6 +56,12 @@ class Margins:
     written: float = 20.0  # and this far behind what that one writes of its own accord
 
 
+FINAL = Margins()
+# what is read back, and what is taken at once: see "The operating point"
+FIRM = replace(FINAL, other_firm=3.0, rival=4.0, other_opinion=6.0)
+SURE = replace(FINAL, rival_faulty=-2.0, other_opinion=1.0, written=5.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Ruling:
     """`match` when a listed phrase stands, else `why`; `numbers` is the evidence."""
@@ -85,7 +91,7 @@ def rule(
         return Ruling(None, Why.NO_PHRASE, best.text, {})
     reading, match = listed[0]
     numbers = {"behind_best": best.score - reading.score}
-    is_firm = match.care is Care.FIRM
+    is_firm = match.care.is_firm
     if numbers["behind_best"] > (margins.firm if is_firm else margins.plain):
         return Ruling(None, Why.NO_PHRASE, best.text, numbers)
     better = [other for other in readings if other.score > reading.score]

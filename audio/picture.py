@@ -42,7 +42,8 @@ def draw(frames: Sequence[Frame], hearing: Hearing, title: str) -> str:
 def decision(hearing: Hearing) -> str:
     """The decision in one line."""
     if isinstance(hearing, Heard):
-        return f"heard as {hearing.match.meaning}: {hearing.match.text}"
+        how = "heard as" if hearing.match.is_taken else "to be read back as"
+        return f"{how} {hearing.match.meaning}: {hearing.match.text}"
     if isinstance(hearing, Silent):
         return "nobody spoke"
     why = getattr(hearing, "why", "broken")

@@ -17,12 +17,20 @@ STUBBORN = 3  # the same fault, put right in place so often in a row, is the ite
 
 
 def take_pass(draft: Draft) -> None:
-    """The step is passed, unless it wants a number: then the bare word is no answer."""
+    """The step is passed, unless it wants a number: then the bare word is no answer. What was heard less than surely
+    is read back."""
     if draft.step.needs_number:
         doubt(draft)
-        return
+    elif draft.said.is_unsure:
+        ask(draft, Question("confirm", draft.step.id, draft.step.item, draft.said.text))
+    else:
+        pass_step(draft)
+
+
+def pass_step(draft: Draft, more: Facts = MappingProxyType({})) -> None:
+    """Record the pass, with more facts of it, and go on."""
     step = draft.step
-    draft.add("answered", step=step.id, outcome="passed", **draft.heard())
+    draft.add("answered", step=step.id, outcome="passed", **{**draft.heard(), **more})
     draft.say.extend(draft.ground.speech.passed(step))
     ask_next(draft)
 

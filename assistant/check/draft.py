@@ -84,7 +84,7 @@ def ask(draft: Draft, question: Question, because: str = "", aloud: bool = True)
         draft.say.append(draft.ground.speech.question(question))
     facts: dict[str, Any] = {"what": question.what, "step": question.step, "item": question.item}
     if question.what == "confirm":
-        facts |= {"numbers": dict(question.numbers)} if question.step else {"value": question.value}
+        facts |= {"numbers": dict(question.numbers)} if question.numbers else {"value": question.value}
     draft.close("asked", **facts, because=because)
 
 

@@ -43,8 +43,8 @@ class Pending:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What stands to be answered: a step, a replacement, its number; or what was read back: an item's number
-    as `value`, or a step's `numbers`."""
+    """What stands to be answered: a step, a replacement, its number; or what was read back: a step's `numbers`, or as
+    `value` an item's number or the words of a step's pass."""
 
     what: str = ""
     step: str = ""

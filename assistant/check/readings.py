@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from assistant.check.answers import note_fault
+from assistant.check.answers import note_fault, pass_step
 from assistant.check.doubts import doubt, note_doubt, pause_for, refuse_answer
-from assistant.check.draft import Draft, ask, ask_next
+from assistant.check.draft import Draft, ask
 from assistant.check.progress import Question
 from assistant.check.steps import Number, Reading
 from assistant.check.turns import Earlier, Facts, Judged, Numbers, ValueOf
@@ -82,9 +82,7 @@ def judge_reading(draft: Draft, reading: Reading, numbers: Numbers) -> None:
     verdict, facts = speech.judged(step, numbers, judged), measured(reading, numbers, judged)
     if is_good(judged):
         draft.say.append(verdict)
-        draft.add("answered", step=step.id, outcome="passed", **facts, **draft.heard())
-        draft.say.extend(speech.passed(step))
-        ask_next(draft)
+        pass_step(draft, facts)
     elif judged.outcome == "bad" and judged.finding in reading.faults:
         note_fault(draft, reading.faults[judged.finding], verdict, facts)
     elif judged.outcome == "later":

@@ -7,7 +7,8 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check import swaps
-from assistant.check.doubts import refuse_answer
+from assistant.check.answers import pass_step
+from assistant.check.doubts import doubt, refuse_answer
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
 from assistant.check.progress import Question, next_question
 from assistant.check.readings import judge_reading, unclear
@@ -68,16 +69,21 @@ def ask_replacement(draft: Draft, because: str = "") -> None:
 
 
 def agree(draft: Draft) -> None:
-    """The number that was read back is the one meant."""
+    """What was read back is what was meant: an item's number, a step's numbers, or its pass."""
     question = draft.progress.question
     if not question.step:
         replace_item(draft, question.value)
-    elif draft.step.reading is not None:
+    elif question.numbers and draft.step.reading is not None:
         judge_reading(draft, draft.step.reading, dict(question.numbers))
+    elif draft.step.needs_number:
+        doubt(draft)  # no pass is read back there
+    else:
+        pass_step(draft, {"heard": question.value, "agreed": draft.said.text})
 
 
 def deny(draft: Draft) -> None:
-    """The number read back was another: ask for it again."""
+    """What was read back was not meant: ask for it again."""
     question = draft.progress.question
     what = "step" if question.step else "number"
-    tell_and_ask(draft, "denied", Question(what, question.step, question.item), "denied")
+    key = "denied_pass" if question.step and not question.numbers else "denied"
+    tell_and_ask(draft, key, Question(what, question.step, question.item), "denied")

@@ -20,7 +20,8 @@ KEYS = (
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
     "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
     "no_spare",
-    "confirm", "denied", "reading_odd", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
+    "confirm", "confirm_pass", "denied", "denied_pass",
+    "reading_odd", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
     "note_speak", "note_kept", "note_empty", "stopped", "resumed", "expired", "verdict_ready", "verdict_hold",
@@ -59,6 +60,8 @@ class Speech:
             return self.text("ask_replacement", another=self.another(question.item))
         if question.what == "number":
             return self.text("ask_number")
+        if question.step and not question.numbers:
+            return self.text("confirm_pass", name=self._check.step(question.step).name)
         if question.step:
             numbers = self.numbers(self._check.step(question.step), dict(question.numbers))
             return self.text("confirm", reading=numbers)

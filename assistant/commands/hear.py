@@ -102,7 +102,10 @@ def described(hearing: Hearing) -> dict[str, Any]:
                 "code": code or (None if kind in ("pass", "reading") else kind),
                 "phrase": hearing.match.text,
                 "slots": dict(hearing.match.slots),
+                "read_back": hearing.match.is_unsure,
             }
+            if not hearing.match.is_taken:  # no answer before a yes
+                found |= {"outcome": "unclear", "reason": "read_back"}
         case Doubted():
             found = {"outcome": "unclear", "phrase": hearing.text, "reason": hearing.why.value}
         case _:
@@ -130,12 +133,17 @@ RULES = {
     "unsteady": "the reading changed while it should have settled",
 }
 
+READ_BACK = "a whole phrase, and not heard surely enough to count: it is read back, and counts after a yes"
+
 
 def explained(hearing: Hearing) -> list[str]:
     """What was decoded, which rule decided, and the numbers it used, a line each."""
     if not isinstance(hearing, Heard | Doubted):
         return ["  nobody was heard to speak"]
-    rule = "a whole phrase, and no rule doubts it" if isinstance(hearing, Heard) else RULES[hearing.why.value]
+    if isinstance(hearing, Heard):
+        rule = "a whole phrase, and no rule doubts it" if hearing.match.is_taken else READ_BACK
+    else:
+        rule = RULES[hearing.why.value]
     evidence = hearing.evidence
     lines = [f"  rule      {rule}"]
     lines += [f"  reading   {text}" for text in evidence.notes]

@@ -14,7 +14,6 @@ from typing import Final
 
 from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
-from assistant.events import Care
 from assistant.language.closeness import Phrase, bad_reports, close_pairs, is_pass
 from assistant.language.commands import Commands
 from assistant.language.group import DIVER
@@ -127,7 +126,7 @@ class Asking:
         What is heard as firmly as a pass counts as one, also where its number is judged ("label says air").
         """
         return [
-            Phrase(words, "pass" if line.care is Care.FIRM else line.meaning, key)
+            Phrase(words, "pass" if line.care.is_firm else line.meaning, key)
             for key, line in self.lines
             for words in self._expand(line.phrase)
         ]

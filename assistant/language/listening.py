@@ -68,7 +68,7 @@ class Listed:
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
         self._topic = Topic((word for node in answers for word in words_of(node, rules)), fillers)
-        passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care is Care.FIRM)
+        passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care.is_firm)
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 
     def _without_asides(self, covered: list[Words]) -> list[Words]:
@@ -271,7 +271,7 @@ def for_group(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -
 
 def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard after something was read back: "yes", "no", and commands."""
-    lines = [Line(phrase, "yes", Care.FIRM) for phrase in commands.answer("yes").phrases]
+    lines = [Line(phrase, "yes", Care.FINAL) for phrase in commands.answer("yes").phrases]
     lines += [Line(phrase, "no", Care.PLAIN) for phrase in commands.answer("no").phrases]
     lines += command_lines(commands.commands)
     return Listed(lines, _rules(check, commands), where="confirm", fillers=fillers)

@@ -31,9 +31,8 @@ def tell(entries: Iterable[Entry], local: Callable[[str], datetime], names: Name
     for entry in entries:
         facts = entry.facts
         said = " ".join(str(line) for line in _list(facts.get("said")))
-        numbers = facts.get("numbers")
-        if turns and facts.get("what") == "confirm" and isinstance(numbers, dict):
-            turns[-1].heard.append(f"{', '.join(f'{each:g}' for each in numbers.values())}, and read it back")
+        if turns and facts.get("what") == "confirm" and (understood := _understood(facts)):
+            turns[-1].heard.append(f"{understood}, and read it back")
         if entry.kind in ("asked", "verdict_given", "paused") or not turns:
             step = names.step(str(facts["step"])) if facts.get("step") else ""
             turns.append(Turn(entry.seq, f"{local(entry.wall_utc):%H:%M:%S}", step, said))
@@ -45,11 +44,19 @@ def _list(value: object) -> list[object]:
     return value if isinstance(value, list) else []
 
 
+def _understood(facts: Mapping[str, Any]) -> str:
+    """What is read back: the numbers, else the words."""
+    numbers = facts.get("numbers")
+    if isinstance(numbers, dict) and numbers:
+        return ", ".join(f"{each:g}" for each in numbers.values())
+    return f"“{facts['value']}”" if facts.get("step") and facts.get("value") else ""
+
+
 def _add(turn: Turn, kind: str, facts: Mapping[str, Any], names: Names) -> None:
     heard = facts.get("heard") or facts.get("phrase")
     if heard:
         by = f" ({facts['by']})" if facts.get("by") not in (None, "voice") else ""
-        turn.heard.append(f"“{heard}”{by}")
+        turn.heard.append(f"“{facts.get('agreed') or heard}”{by}")
     if kind == "noted" and facts.get("clip"):
         turn.clips.append(str(facts["clip"]))
     turn.fault = turn.fault or facts.get("outcome") == "fault" or facts.get("verdict") == "hold"

@@ -141,21 +141,23 @@ class Typing(KeyboardEars):
 
 
 class Speaking:
-    """Speaks each line of the script to the real ear, and once more when it was not understood."""
+    """Speaks each line of the script to the real ear, and once more when it was not understood; what the ear was less
+    than sure of is agreed to when it is read back."""
 
     by = "voice"
 
     def __init__(self, script: Script, sound: Callable[[str, int], Frame], ear: Ear) -> None:
-        self._script, self._sound, self._ear = script, sound, ear
+        self._script, self._sound, self._ear, self._is_read_back = script, sound, ear, False
         self.doubted: list[Fact] = []
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         if expects.kind == "nothing":
             return KeyboardEars().hear(expects, expected)
-        words = self._script.next_line(expects)
+        words = "yes that's right" if self._is_read_back else self._script.next_line(expects)
         for attempt in range(len(PACES_WPM)):
             heard = self._ear.listen(frames(self._sound(words, attempt)), expected.at(expects), expects.window_s)
             if isinstance(heard, Heard):
+                self._is_read_back = not heard.match.is_taken
                 return heard
             self.doubted.append(heard)
         return heard

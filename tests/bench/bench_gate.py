@@ -20,50 +20,55 @@ from bench_hearing import ROOT
 
 import audio.ear
 from assistant.check.steps import Check
-from assistant.events import Heard, Listening
+from assistant.events import Care, Heard, Listening
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.sequence import load
 from audio.ear import Settings
 from audio.frames import FRAME_SAMPLES
-from audio.gate import Margins, rule
+from audio.gate import FINAL, FIRM, SURE, Margins, rule
 from audio.model import find
 from audio.opinion import Weighed
 from audio.recognise import Reading, Recogniser
 
-# a wrong pass; one by nonsense a sound or two away, which nobody reports; another wrong answer; asking again
-COSTS = {"pass": 1000, "nonsense": 20, "other": 10, "again": 1}
+# a wrong pass; one by nonsense a sound or two away, which nobody reports; either read back; another wrong answer;
+# asking again; asking for a yes
+COSTS = {"pass": 1000, "nonsense": 20, "read back": 20, "nonsense read back": 2, "other": 10, "again": 1, "yes": 0.5}
 NONSENSE = "near_else"
-NO_OPINION = {"other_opinion": 999.0, "written": 999.0}
-WIDE = Settings(
-    margins=Margins(9.0, 9.0, 0.5, 0.0, 99.0, 99.0, **NO_OPINION), more_s=99.0, clipped=1.0, above_noise_db=-99.0
-)
+OPEN = Margins(9.0, 9.0, 0.5, 0.0, 2.0, 99.0, 99.0, 999.0, 999.0)
+WIDE = Settings(final=OPEN, firm=OPEN, sure=OPEN, more_s=99.0, clipped=1.0, above_noise_db=-99.0)
 CLASSES = ("pass", "fault", "command", "negation", "near_bad", "near_else", "question", "hedge")
-SHIPPED, SHIPPED_MORE_S = Margins(), Settings().more_s
-POINTS: dict[str, tuple[Margins, float]] = {
-    "as shipped": (SHIPPED, SHIPPED_MORE_S),
-    "no second recogniser": (replace(SHIPPED, **NO_OPINION), SHIPPED_MORE_S),
-    "no second recogniser, nonsense rival 1": (replace(SHIPPED, rival=1.0, **NO_OPINION), SHIPPED_MORE_S),
-    "no second recogniser, nonsense rival 0": (replace(SHIPPED, rival=0.0, **NO_OPINION), SHIPPED_MORE_S),
-    "second recogniser alone": (replace(SHIPPED, rival=99.0, rival_faulty=99.0), SHIPPED_MORE_S),
-    "a soundalike 0 behind for it": (replace(SHIPPED, other_opinion=0.0), SHIPPED_MORE_S),
-    "a soundalike 1 behind for it": (replace(SHIPPED, other_opinion=1.0), SHIPPED_MORE_S),
-    "a soundalike 3 behind for it": (replace(SHIPPED, other_opinion=3.0), SHIPPED_MORE_S),
-    "a soundalike 4 behind for it": (replace(SHIPPED, other_opinion=4.0), SHIPPED_MORE_S),
-    "its own words 8 ahead": (replace(SHIPPED, written=8.0), SHIPPED_MORE_S),
-    "its own words 12 ahead": (replace(SHIPPED, written=12.0), SHIPPED_MORE_S),
-    "its own words 20 ahead": (replace(SHIPPED, written=20.0), SHIPPED_MORE_S),
-    "its own words not asked": (replace(SHIPPED, written=999.0), SHIPPED_MORE_S),
-    "nonsense rival 1": (replace(SHIPPED, rival=1.0), SHIPPED_MORE_S),
-    "nonsense rival 2": (replace(SHIPPED, rival=2.0), SHIPPED_MORE_S),
-    "nonsense rival 5": (replace(SHIPPED, rival=5.0), SHIPPED_MORE_S),
-    "rival of bad kit 0": (replace(SHIPPED, rival_faulty=0.0), SHIPPED_MORE_S),
-    "lead of a pass 2": (replace(SHIPPED, other_firm=2.0), SHIPPED_MORE_S),
-    "lead of a pass 4": (replace(SHIPPED, other_firm=4.0), SHIPPED_MORE_S),
-    "a pass 2 behind the best": (replace(SHIPPED, firm=2.0), SHIPPED_MORE_S),
-    "voice around a pass allowed": (SHIPPED, 99.0),
-    "voice around a pass 0.2 s": (SHIPPED, 0.2),
-}
+MORE_S = Settings().more_s
+Point = tuple[Margins, Margins, float]  # what is read back at least, what is taken at once, voice around a pass
+NO_OPINION = {"other_opinion": 999.0, "written": 999.0}
+POINTS: dict[str, Point] = {
+    "as shipped": (FIRM, SURE, MORE_S),
+    "nothing read back, and all of it taken": (FIRM, FIRM, MORE_S),
+    "nothing read back, and none of it taken": (SURE, SURE, MORE_S),
+    "before there was reading back": (FINAL, FINAL, MORE_S),
+    "no second recogniser": (replace(FINAL, **NO_OPINION), replace(FINAL, **NO_OPINION), MORE_S),
+    "second recogniser alone": (
+        replace(FIRM, rival=99.0, rival_faulty=99.0), replace(SURE, rival=99.0, rival_faulty=99.0), MORE_S,
+    ),
+    "sure: a soundalike 1 ahead for it": (FIRM, replace(SURE, other_opinion=-1.0), MORE_S),
+    "sure: a soundalike 0 behind for it": (FIRM, replace(SURE, other_opinion=0.0), MORE_S),
+    "sure: a soundalike 2 behind for it": (FIRM, replace(SURE, other_opinion=2.0), MORE_S),
+    "sure: its own words 3 ahead": (FIRM, replace(SURE, written=3.0), MORE_S),
+    "sure: its own words 8 ahead": (FIRM, replace(SURE, written=8.0), MORE_S),
+    "sure: its own words 12 ahead": (FIRM, replace(SURE, written=12.0), MORE_S),
+    "sure: nonsense rival 1": (FIRM, replace(SURE, rival=1.0), MORE_S),
+    "sure: rival of bad kit 1": (FIRM, replace(SURE, rival_faulty=-1.0), MORE_S),
+    "sure: rival of bad kit 3": (FIRM, replace(SURE, rival_faulty=-3.0), MORE_S),
+    "read back: lead of a pass 2": (replace(FIRM, other_firm=2.0), SURE, MORE_S),
+    "read back: lead of a pass 5": (replace(FIRM, other_firm=5.0), SURE, MORE_S),
+    "read back: a soundalike 2 behind for it": (replace(FIRM, other_opinion=2.0), SURE, MORE_S),
+    "read back: a soundalike 10 behind for it": (replace(FIRM, other_opinion=10.0), SURE, MORE_S),
+    "read back: its own words 12 ahead": (replace(FIRM, written=12.0), SURE, MORE_S),
+    "read back: nonsense rival 3": (replace(FIRM, rival=3.0), SURE, MORE_S),
+    "read back: nonsense rival 6": (replace(FIRM, rival=6.0), SURE, MORE_S),
+    "read back: rival of bad kit 0": (replace(FIRM, rival_faulty=0.0), SURE, MORE_S),
+    "voice around a pass allowed": (FIRM, SURE, 99.0),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,31 +113,44 @@ def read(trial: trials.Trial) -> Read:
     return Read(trial, tuple(readings), tuple(rivals) if rivals else None, around_s, weighed)
 
 
-def meaning(each: Read, listening: Listening, margins: Margins, more_s: float) -> str:
-    """What these margins make of it; "" when it is asked again."""
+def meaning(each: Read, listening: Listening, point: Point) -> tuple[str, bool]:
+    """What these margins make of it, and whether that is read back; "" when it is asked again."""
+    firm, sure, more_s = point
     if not each.readings:
-        return ""
-    match = rule(each.readings, listening, margins, each.rivals, each.weighed).match
+        return "", False
+    match = rule(each.readings, listening, firm, each.rivals, each.weighed).match
     if match is None or (match.meaning == "pass" and each.around_s > more_s):
-        return ""
-    return match.meaning
+        return "", False
+    is_sure = rule(each.readings, listening, sure, each.rivals, each.weighed).match is not None
+    return match.meaning, match.care is Care.FIRM and not is_sure
 
 
 def table(reads: Sequence[Read], listening: Callable[[str], Listening]) -> Iterator[str]:
-    """One line for each point."""
-    yield "| rule | passes right | faults, commands right | false passes: bad reports | nonsense | other wrong | cost |"
-    yield "|---|--:|--:|--:|--:|--:|--:|"
-    for name, (margins, more_s) in POINTS.items():
-        found = [(each.trial, meaning(each, listening(each.trial.step), margins, more_s)) for each in reads]
-        wrong = [(trial.cls, got) for trial, got in found if got and got != trial.expected]
-        passes = [got == trial.expected for trial, got in found if trial.cls == "pass"]
-        others = [got == trial.expected for trial, got in found if trial.cls in ("fault", "command")]
-        again = sum(not got for trial, got in found if trial.is_right)
-        nonsense = sum(got == "pass" for cls, got in wrong if cls == NONSENSE)
-        bad = sum(got in ("pass", "reading") for cls, got in wrong if cls != NONSENSE)
-        rest = len(wrong) - bad - nonsense
-        cost = COSTS["pass"] * bad + COSTS["nonsense"] * nonsense + COSTS["other"] * rest + COSTS["again"] * again
-        yield f"| {name} | {share(passes)} | {share(others)} | {bad} | {nonsense} | {rest} | {cost:,} |"
+    """One line for each point; of false passes those taken at once + those read back."""
+    head = ("rule", "passes right at once", "after a yes", "faults, commands right", "bad reports", "nonsense",
+            "other wrong", "cost")  # fmt: skip
+    yield f"| {' | '.join(head)} |"
+    yield f"|---|{'--:|' * (len(head) - 1)}"
+    for name, point in POINTS.items():
+        found = [(each.trial, *meaning(each, listening(each.trial.step), point)) for each in reads]
+        wrong = [(trial.cls, got, back) for trial, got, back in found if got and got != trial.expected]
+        passes = [(got == trial.expected, back) for trial, got, back in found if trial.cls == "pass"]
+        others = [got == trial.expected for trial, got, _ in found if trial.cls in ("fault", "command")]
+        again = sum(not got for trial, got, _ in found if trial.is_right)
+        yes = sum(right and back for right, back in passes)
+        nonsense = [sum(got == "pass" and cls == NONSENSE and back == is_back for cls, got, back in wrong)
+                    for is_back in (False, True)]  # fmt: skip
+        bad = [sum(got in ("pass", "reading") and cls != NONSENSE and back == is_back for cls, got, back in wrong)
+               for is_back in (False, True)]  # fmt: skip
+        rest = len(wrong) - sum(bad) - sum(nonsense)
+        counts = {"pass": bad[0], "read back": bad[1], "nonsense": nonsense[0], "nonsense read back": nonsense[1],
+                  "other": rest, "again": again, "yes": yes}  # fmt: skip
+        cost = sum(COSTS[what] * count for what, count in counts.items())
+        once = share([right and not back for right, back in passes])
+        yield (
+            f"| {name} | {once} | {share([right for right, _ in passes])} | {share(others)}"
+            f" | {bad[0]} + {bad[1]} | {nonsense[0]} + {nonsense[1]} | {rest} | {cost:,.0f} |"
+        )
 
 
 def share(values: Sequence[bool]) -> str:
@@ -159,9 +177,10 @@ def main(quick: int, seed: int, sequence: Path, processes: int) -> None:
     print("\n".join(table(reads, expected.for_step)))
     print("\nFalse passes that are no nonsense, as shipped:")
     for each in reads:
-        got = meaning(each, expected.for_step(each.trial.step), *POINTS["as shipped"])
+        got, back = meaning(each, expected.for_step(each.trial.step), POINTS["as shipped"])
         if got == "pass" and each.trial.cls not in ("pass", NONSENSE):
-            print(f"  {each.trial.cls}, {each.trial.voice}, {each.trial.condition}: {each.trial.text}")
+            how = "read back" if back else "at once"
+            print(f"  {how}, {each.trial.cls}, {each.trial.voice}, {each.trial.condition}: {each.trial.text}")
 
 
 if __name__ == "__main__":

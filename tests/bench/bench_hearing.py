@@ -85,6 +85,9 @@ def print_tables(rows: Sequence[running.Row]) -> None:
     parts = [
         figures.wrong_table(rows, ["fault", "command", *no_answer], figures.is_false_pass, "false passes"),
         figures.wrong_table(rows, list(figures.NEAR), figures.is_false_pass, "one or two phonemes away, false passes"),
+        figures.wrong_table(
+            rows, ["fault", "command", *trials.NO_ANSWER], figures.is_false_read_back, "read back, though no pass"
+        ),
         figures.wrong_table(rows, [trials.SAME_SOUND], figures.is_false_pass, "sounds the same, taken as a pass"),
         figures.wrong_table(rows, trials.NO_ANSWER, figures.is_false_answer, "false answers of any kind"),
         *(figures.right_table(rows, name) for name in names),

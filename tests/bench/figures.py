@@ -36,7 +36,17 @@ def is_false_answer(row: Row) -> bool:
 
 def is_answer(row: Row) -> bool:
     """True when the system took anything at all."""
-    return not row["outcome"].startswith("doubted") and row["outcome"] not in ("silent", "broken")
+    return not row["outcome"].startswith(("doubted", "back ")) and row["outcome"] not in ("silent", "broken")
+
+
+def is_false_read_back(row: Row) -> bool:
+    """True when something that was no pass was read back as one; it counts only if the diver then agrees."""
+    return row["outcome"] in ("back pass", "back reading") and row["cls"] not in ("pass", "reading")
+
+
+def is_read_back(row: Row) -> bool:
+    """True when an answer was read back as what it is: it takes a yes more."""
+    return bool(row["outcome"] == f"back {row['expected']}")
 
 
 def is_right(row: Row) -> bool:
@@ -113,7 +123,9 @@ def right_table(rows: Sequence[Row], name: str, title: str = "") -> list[str]:
                 and row["cls"] in ([cls] if cls != "all" else RIGHT)
             ]  # fmt: skip
             right, misheard = sum(map(is_right, mine)), sum(is_answer(row) and not is_right(row) for row in mine)
-            cells.append(f"{right / len(mine):.1%} of {len(mine)}, misheard {misheard}" if mine else "-")
+            back = sum(map(is_read_back, mine))
+            after_yes = f" + {back / len(mine):.1%} after a yes" if back else ""
+            cells.append(f"{right / len(mine):.1%}{after_yes} of {len(mine)}, misheard {misheard}" if mine else "-")
         lines.append(cells)
     return table([f"right, {name}{title}", *CONDITIONS], lines)
 

@@ -85,9 +85,9 @@ def _play_to(name: str, trial: Trial, samples: trials.Samples, end_s: float) -> 
 
 
 def outcome_of(hearing: Hearing) -> str:
-    """A meaning for Heard; "doubted <why>", "silent" or "broken" otherwise."""
+    """A meaning for Heard, "back <meaning>" where that is read back first; "doubted <why>", "silent", "broken"."""
     if isinstance(hearing, Heard):
-        return hearing.match.meaning
+        return hearing.match.meaning if hearing.match.is_taken else f"back {hearing.match.meaning}"
     if isinstance(hearing, Doubted):
         return f"doubted {hearing.why.value}"
     return type(hearing).__name__.lower()

@@ -115,6 +115,7 @@ COMMANDS = (
 FACTS: dict[str, Fact] = {
     "start": Start({"set": 1, "jacket": 1}),
     "pass": say("pass"),
+    "half pass": Heard(replace(say("pass").match, is_unsure=True)),
     "cut": say("fault:cut"),
     "sticks": say("fault:sticks"),
     "loose": say("fault:loose"),
@@ -152,15 +153,16 @@ FACTS: dict[str, Fact] = {
 }
 
 
-NOT_TALK = ("read", "low", "swapped t", "start", "yes", "no")
+NOT_TALK = ("half", "read", "low", "swapped t", "start", "yes", "no")
 TALK = tuple(name for name in FACTS if name == "no spare" or name == "note kept" or not name.startswith(NOT_TALK))
 PAUSES = ("silence", "broken", "note kept", "command note", "command wait", "early")  # they double every state
 NUMBERING = (
-    "start", "pass", "cut", "swapped", "swapped two", "swapped three", "unmarked", "yes", "no", "no spare",
+    "start", "pass", "half pass", "cut", "swapped", "swapped two", "swapped three", "unmarked", "yes", "no", "no spare",
     "command correct", "command back", "doubt", "silence", "crash", "command carry_on",
 )  # fmt: skip
 READING = (
-    "start", "pass", "read good", "read low", "read odd", "read alike", "read alike low", "read again", "read refused",
+    "start", "pass", "half pass", "read good", "read low", "read odd", "read alike", "read alike low", "read again",
+    "read refused",
     "read strange", "read nothing", "read nonsense", "unmarked", "yes", "no", "low", "no spare",
     "command absent", "command correct", "command back", "command leave_open", "command carry_on", "command repeat",
     "doubt", "decoy", "silence", "crash",
@@ -224,13 +226,15 @@ class Witness:
 
     def answered(self, step: Step, asked: Expects, name: str, now_s: float) -> Witness:
         """A pass makes the step good, a fault makes it bad and may take the item off."""
-        if step.reading is not None and name.startswith("read alike") and asked.kind == "step":
-            return replace(self, read=name)
         needed = step.reading is not None and step.reading.needed
+        if asked.kind == "step":
+            alike = (name == "half pass" and not needed) or (bool(step.reading) and name.startswith("read alike"))
+            if alike or self.read:
+                self = replace(self, read=name if alike else "")
         passed = (name == "pass" and not needed) or (name == "command absent" and step.may_be_absent)
         passed = passed or (name == "read good" and step.reading is not None)
         if asked.kind == "confirm":
-            passed = name == "yes" and self.read == "read alike"
+            passed = name == "yes" and self.read in ("read alike", "half pass")
         rest = frozenset(g for g in self.good if g[0] != step.id)
         if passed:
             return replace(self, good=rest | {(step.id, now_s)}, void=frozenset())

@@ -58,6 +58,25 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
         "swaps", (START, "pass"),
         [(("answered passed hoses", "asked step inflator jacket"), ("passed Hoses", "Inflator?"))],
     ),
+    "a pass that was half heard is read back, and counts with a yes, in the words it was heard in": (
+        "swaps", (START, "half pass", "yes"),
+        [(("asked confirm hoses set pass",), ("confirm_pass Hoses",)),
+         (("answered passed hoses", "asked step inflator jacket"), ("passed Hoses", "Inflator?"))],
+    ),
+    "without the yes it counts for nothing": (
+        "swaps", (START, "half pass", "no"),
+        [(("asked confirm hoses set pass",), ("confirm_pass Hoses",)),
+         (("asked step hoses set denied",), ("denied_pass Hoses?",))],
+    ),
+    "what else is said then is a doubt, and at the third the step is left open": (
+        "swaps", (START, "half pass", "pass", "doubt", "cut"),
+        [(("doubted confirm hoses set out_of_place", "asked confirm hoses set pass doubt"),
+          ("out_of_place confirm_pass Hoses",)),
+         (("doubted confirm hoses set no_phrase", "asked confirm hoses set pass doubt"),
+          ("no_phrase", "confirm_pass Hoses")),
+         (("doubted confirm hoses set out_of_place", "left_open hoses not_understood", "asked step dump jacket"),
+          ("left_open", "Dump?"))],
+    ),
     "a plain pass is not echoed, READY has the closing words": (
         "swaps", (START, "pass", "pass", "pass"),
         [(("answered passed dump", "verdict_given ready"), ("verdict_ready 3", "Closing."))],

@@ -225,6 +225,14 @@ def bare_pass_answers_a_reading(patch: Patch) -> None:
     patch.setitem(moves.MOVES, "take_pass", take)
 
 
+def half_heard_pass_is_taken(patch: Patch) -> None:
+    patch.setitem(moves.MOVES, "take_pass", answers.pass_step)
+
+
+def denied_pass_passes(patch: Patch) -> None:
+    patch.setitem(moves.MOVES, "deny", replacements.agree)
+
+
 MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (swap_asks_nothing_again, "talk"),
     (swap_forgets_what_else_it_touches, "talk"),
@@ -262,6 +270,8 @@ MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (unclear_reading_is_guessed, "readings"),
     (unclear_item_number_is_guessed, "numbers"),
     (bare_pass_answers_a_reading, "readings"),
+    (half_heard_pass_is_taken, "numbers"),
+    (denied_pass_passes, "numbers"),
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from importlib.resources import as_file, files
 from itertools import pairwise
@@ -62,6 +63,7 @@ class Diver:
     def __init__(self, check: Check) -> None:
         self.check, self.good, self.off, self.taken = check, dict[str, float](), set[str](), dict[str, float]()
         self.stopped = self.started = False
+        self.half = ""  # the step whose pass was heard less than surely, and is read back
 
     def fact(self, session: Session, choice: str, pick: int) -> Fact:
         asked = session.expects
@@ -95,7 +97,7 @@ class Diver:
         if step.needs_number:
             name, words = READINGS[step.id][pick % 4 if choice != "pass" or pick % 3 == 0 else 2 * (pick % 2)]
             return say("reading", **{name: words})
-        return say("pass")
+        return say("pass") if pick % 7 else Heard(replace(say("pass").match, is_unsure=True))
 
     def watch(self, asked: Any, fact: Fact, turn: Turn, now_s: float) -> None:
         """Keep the truth from the question, the fact and the acts taken back or voided."""
@@ -115,7 +117,12 @@ class Diver:
 
     def hear(self, asked: Any, match: Match, turn: Turn, now_s: float) -> None:
         step = self.check.step(asked.step_id)
-        if asked.kind == "step" and match.meaning.startswith("fault:"):
+        half, self.half = self.half, step.id if match.is_unsure and asked.kind == "step" else ""
+        if asked.kind == "confirm" and match.meaning not in ("yes", "no"):
+            self.half = half
+        if half == step.id and asked.kind == "confirm" and match.meaning == "yes":
+            self.good[step.id] = now_s
+        elif asked.kind == "step" and match.meaning.startswith("fault:"):
             self.good.pop(step.id, None)
             fault = step.fault(match.meaning.removeprefix("fault:"))
             third = any(record.kind == "set_apart" for record in turn.records)
@@ -126,7 +133,7 @@ class Diver:
             if any(record.kind == "answered" for record in turn.records):
                 self.good.pop(step.id, None)
         elif asked.kind == "step" and (
-            (match.meaning == "pass" and not step.needs_number)
+            (match.meaning == "pass" and not step.needs_number and not match.is_unsure)
             or (match.meaning == "command:absent" and step.may_be_absent)
             or self.reads_well(match)
         ):

@@ -81,7 +81,7 @@ OTHER_ROWS = [
     ("waiting", "carry on", ("command:carry_on", Care.PLAIN, {})),
     ("waiting", "stop the check", ("command:stop", Care.PLAIN, {})),
     ("waiting", "repeat", None),
-    ("confirm", "yes that's right", ("yes", Care.FIRM, {})),
+    ("confirm", "yes that's right", ("yes", Care.FINAL, {})),
     ("confirm", "no that's wrong", ("no", Care.PLAIN, {})),
     ("confirm", "yes", None),
     ("confirm", "that's right", None),
