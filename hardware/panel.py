@@ -62,6 +62,11 @@ class Panel:
         """The oldest gesture that nobody has asked for yet."""
         return self._gestures.popleft() if self._gestures else None
 
+    @property
+    def is_down(self) -> bool:
+        """Whether somebody has the button down now: a hold may still become a long one."""
+        return self._down_s is not None
+
     def forget(self) -> None:
         """Drop every press so far: it was meant for something else. A hold still counts."""
         kept = [each for each in self._gestures if each is not Gesture.PRESS]

@@ -143,15 +143,18 @@ def become_fit(box: Box) -> list[Finding]:
 
 
 def wait_for_keeper(box: Box, pause: Callable[[float], None] = time.sleep) -> Gesture | None:
-    """A gesture, or None when it is time to look again. Raises SwitchedOff for a long hold."""
+    """A gesture once the button is let go, since a hold may become a long one; None when it is time to look again.
+    Raises SwitchedOff for a long hold."""
+    found = None
     for _ in range(round(LOOK_AGAIN_S / POLL_S)):
         pause(POLL_S)
         gesture = box.panel.gesture()
         if gesture is Gesture.LONG_HOLD:
             raise SwitchedOff("The button was held long.")
-        if gesture is not None:
-            return gesture
-    return None
+        found = gesture or found
+        if found is not None and not box.panel.is_down:
+            break
+    return found
 
 
 def begin_anew(box: Box) -> None:

@@ -101,6 +101,34 @@ def test_switched_off_while_not_ready(switch_on: Callable[..., Any]) -> None:
     assert (did[-1], "leads" in did) == (KEPT, False)
 
 
+@pytest.mark.parametrize(
+    ("held_s", "expected"), [(0.3, Gesture.PRESS), (2.0, Gesture.HOLD), (5.5, Gesture.HOLD), (7.0, None)]
+)
+def test_a_hold_counts_once_it_is_no_long_one(held_s: float, expected: Gesture | None) -> None:
+    """Who switches off a box with a damaged record does not set it aside on the way."""
+    now_s = 0.0
+
+    class Finger(Wires):
+        def pressed(self) -> bool:
+            return 1.0 <= now_s < 1.0 + held_s
+
+    def pause(for_s: float) -> None:
+        nonlocal now_s
+        until_s = now_s + for_s
+        while now_s < until_s:
+            now_s += 0.01
+            panel.tick()
+
+    panel = Panel(Finger(), load_pins(), lambda: now_s)
+    box = Box(Gear(), panel, shipped_box_words(), Watchdog(lambda state: None), defaults())
+    if expected:
+        assert command.wait_for_keeper(box, pause) is expected
+        assert now_s == pytest.approx(1.0 + held_s, abs=0.2)
+    else:
+        with pytest.raises(command.SwitchedOff):
+            command.wait_for_keeper(box, pause)
+
+
 @pytest.mark.parametrize(("gesture", "is_set_aside"), [(Gesture.HOLD, True), (Gesture.PRESS, False), (None, False)])
 def test_a_damaged_record_is_set_aside_by_a_hold_alone(
     switch_on: Callable[..., Any], tmp_path: Path, gesture: Gesture | None, is_set_aside: bool
