@@ -22,7 +22,7 @@ from assistant.check.exchange import Moved, exchange
 from assistant.check.speech import Speech
 from assistant.check.turns import Expects, Fact, Facts, Record, Start, Stop, Taken
 from assistant.events import Care, Heard, Match, Silent
-from assistant.language.group import group_replies
+from assistant.language.group import RETURNED, group_replies
 from assistant.language.numbers import read_back
 from assistant.record import Entry, Part
 
@@ -46,7 +46,7 @@ class Boat:
         self._talk = Talk(parts, self._words)
         self._gaps = Gaps(self, parts, self._talk, self._words, outing.before)
         self._led = self._due = 0  # places: whose check has the floor, and whose is to begin
-        self._is_over = False
+        self._is_over = self.is_back = False  # is_back: the guide said that the dive is over
 
     def run(self) -> bool:
         """Lead until the guide leaves; gives whether the boat is ready. Raises as Conversation.run."""
@@ -56,7 +56,8 @@ class Boat:
                 self._lead(self._due)
             else:
                 self._wait()
-        self._say("ended")
+        if not self.is_back:
+            self._say("ended")
         return self._verdict()[0]
 
     # what a check asks of its company
@@ -141,7 +142,8 @@ class Boat:
     def _next(self, match: Match) -> Floor:
         place = self.roster.next_place(self._now_s, self._outing.after_dive)
         if not place or place == self._led:
-            return self._tell("nobody")
+            self._say("nobody")
+            return self._hint()
         self._due = place
         return Floor.LEFT
 
@@ -213,7 +215,19 @@ class Boat:
         self.keep([("", [Record("boat_judged", facts)])])
         for line in lines:
             self._parts.say(line)
+        return self._hint()
+
+    def _hint(self) -> Floor:
+        """How the return check begins, once the boat may go."""
+        if not (self._outing.after_dive or self._led) and self.roster.is_ready(self._now_s):
+            self._say("when_back")
         return Floor.LENT
+
+    def _return(self, match: Match) -> Floor:
+        if self._outing.after_dive:
+            return self._tell("trip_back", trip=self.roster.name)
+        self.is_back = self._is_over = self._talk.confirm(self._words.line("back_sure", trip=self.roster.name))
+        return Floor.LEFT if self.is_back else Floor.LENT
 
     def _end(self, match: Match) -> Floor:
         self._is_over = True
@@ -276,5 +290,6 @@ ANSWERS: dict[str, Callable[[Boat, Match], Floor]] = {
     "command:back": Boat._put_back,
     "command:boat": Boat._judge,
     "command:end": Boat._end,
+    RETURNED: Boat._return,
 }
 BEFORE_DIVE = frozenset({"command:swap", "command:off", "command:back", "command:boat"})

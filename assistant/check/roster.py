@@ -153,6 +153,16 @@ class Roster:
         each = {found.standing for found in self.standings(now_s).values()}
         return Standing.READY in each and each <= {Standing.READY, Standing.OFF}
 
+    @property
+    def is_back(self) -> bool:
+        """Whether the return check of somebody was begun: the dive is over."""
+        return any(diver.back for diver in self.divers.values())
+
+    def awaits_return(self, now_s: float) -> bool:
+        """Whether somebody who is not off the trip was not asked, or not to the end, what came back."""
+        standings = self.standings(now_s, after_dive=True).values()
+        return any(found.standing in (Standing.BEGUN, Standing.UNCHECKED) for found in standings)
+
     def reading(self, place: int, judge: str) -> Mapping[str, float] | None:
         """The numbers that this judge last found good at the check in force; None when there are none."""
         course = self.course(place)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -15,9 +15,10 @@ from pathlib import Path
 import click
 
 from assistant import fitness
-from assistant.app import Alone, Conversation, Parts
-from assistant.boat import Boat
-from assistant.boat_roster import Outing, read_roster
+from assistant.app import Conversation, Parts
+from assistant.boat_back import Shore, ask_which, due, out
+from assistant.boat_back import lead as lead_group
+from assistant.boat_roster import Outing
 from assistant.box import BoxEars, BoxMouth, BoxWitness, TouchedMicrophone
 from assistant.check.rail import Rail
 from assistant.check.turns import Record, Start
@@ -28,6 +29,7 @@ from assistant.commands.options import (
     Loaded,
     console,
     load_check,
+    make_ready,
     microphone_option,
     model_option,
     refusing,
@@ -43,6 +45,8 @@ from assistant.errors import BadInput, KitcallError, PanelError, SwitchedOff
 from assistant.fitness import Finding, Gear
 from assistant.judges import Judges
 from assistant.language.box import BoxWords, shipped_box_words
+from assistant.language.commands import shipped_commands
+from assistant.language.group import group_replies, with_return
 from assistant.language.replies import shipped_replies
 from assistant.mouth import SpokenMouth
 from assistant.places import store_path, voice_cache
@@ -88,7 +92,8 @@ def box(
 ) -> None:  # fmt: skip
     """Run as the box on the rail: test, say so, lead check after check by voice and button, until held long.
 
-    Where trips are planned for today, their divers come first, as in `kitcall group`; "leave the group" goes on.
+    Where trips are planned for today, their divers come first, as in `kitcall group`; "leave the group" goes on, and
+    "back from the dive" begins a trip's return check.
     Press: begin, next diver, listen now, or hear it again. Hold: wait; before a check: copy the log to the stick.
     Hold long: switch off. Not ready means that no check starts: it says what is wrong and what to do, and tests
     itself again.
@@ -187,27 +192,47 @@ def lead(box: Box) -> None:
     loaded = load_check(box.gear.sequence, box.gear.model)
     with open_log(box.gear.store) as log:
         plan = planned(log, date_of(None))
-        for trip in [entry for entry in plan if entry.kind == "trip_planned"]:
-            lead_trip(box, loaded, log, plan, int(str(trip.facts["trip"])))
-        with joined(box, loaded, log) as parts:
-            while True:
-                begin(loaded, log, parts, plan).run()
+        trips = [int(str(entry.facts["trip"])) for entry in plan if entry.kind == "trip_planned"]
+        after = return_check(loaded.recogniser) if trips else loaded.check
+        outings = [Outing(plan[0].session, trip, loaded.check, after) for trip in trips]
+        for outing in outings:
+            if goes_on := due(log, outing, time.time()):
+                lead_trip(box, loaded, log, plan, goes_on)
+        while True:
+            lead_trip(box, loaded, log, plan, lead_others(box, loaded, log, plan, outings))
 
 
-def lead_trip(box: Box, loaded: Loaded, log: Log, plan: list[Entry], number: int) -> None:
-    """The divers of that trip, until the guide leaves the group; a trip that is ready opens no microphone."""
-    outing = Outing(plan[0].session, number, loaded.check, return_check(loaded.recogniser))
-    if read_roster(log, outing).is_ready(time.time()):
-        return
-    with joined(box, ready_for(outing, loaded.recogniser, first_names(plan, number)), log) as parts:
-        Boat(outing, parts, new_session_id, partial(gas_of, box.centre)).run()
+def lead_trip(box: Box, loaded: Loaded, log: Log, plan: list[Entry], outing: Outing) -> None:
+    """The divers of that trip, and once they are back what came back, until the guide leaves the group."""
+
+    def opened(outing: Outing) -> AbstractContextManager[Parts]:
+        return joined(box, ready_for(outing, loaded.recogniser, first_names(plan, outing.trip)), log)
+
+    lead_group(outing, opened, new_session_id, partial(gas_of, box.centre))
 
 
-def begin(loaded: Loaded, log: Log, parts: Parts, plan: list[Entry]) -> Conversation:
+def lead_others(box: Box, loaded: Loaded, log: Log, plan: list[Entry], outings: list[Outing]) -> Outing:
+    """One check after another of whoever comes, until one of today's trips is back; gives its return check."""
+    if outings:
+        loaded = make_ready(loaded.check, loaded.recogniser, with_return(shipped_commands(loaded.check.language)))
+    with joined(box, loaded, log) as parts:
+        if out(log, outings, time.time()):
+            parts.say(group_replies(loaded.check.language).say("when_back"))
+        while True:
+            company = Shore(set_apart(log))
+            begin(loaded, log, parts, plan, company).run()
+            if company.is_back and (outing := ask_which(parts, outings)):
+                return outing
+
+
+def set_apart(log: Log) -> Iterable[tuple[str, str]]:
+    """What any check set apart, which may not be taken as a spare."""
+    return Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log)).apart
+
+
+def begin(loaded: Loaded, log: Log, parts: Parts, plan: list[Entry], company: Shore) -> Conversation:
     """The check that was broken off, or a new one; one of another sequence, or of a trip that the guide has left,
     stays on hold, where it was."""
-    apart = Rail.of((entry.session, Record(entry.kind, entry.facts)) for entry in rail_entries(log)).apart
-    company = Alone(apart)  # what any check set apart may not be taken as a spare
     day = day_entries(log, plan[0].session) if plan else ()
     in_trips = {entry.facts["check"] for entry in day if entry.kind == "diver_called"}
     if (session := log.unfinished()) and session not in in_trips:

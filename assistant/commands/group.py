@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
-from contextlib import ExitStack
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
 import click
 
 from assistant.app import Parts
-from assistant.boat import Boat
+from assistant.boat_back import lead
 from assistant.boat_gas import GasFound
 from assistant.boat_roster import Outing
 from assistant.check.steps import Check
@@ -70,26 +70,32 @@ def group(
 
     Always understood: next diver, diver five, who is left, who is on hold and why, swap with diver three, swap the
     jacket with diver three, take diver four off the trip, put diver four back on the trip, is the boat ready, leave
-    the group. A check that is left goes on where it was, also after a crash. Ends with 0 when the boat is ready.
+    the group. A check that is left goes on where it was, also after a crash. Between two checks "back from the dive"
+    begins the return check of each set. Ends with 0 when the boat is ready, and after a return check.
     """
     centre = centre_settings.load(settings)
     recogniser = Recogniser(model.find(model_path))
     before = load(sequence_path(sequence), recogniser.knows)
     after = return_check(recogniser, return_sequence)
-    with open_log(store) as log, ExitStack() as stack:
+    with open_log(store) as log:
         entries = plan_of(log, date_of(day))
         number, names = chosen_trip(entries, trip)
+
+        @contextmanager
+        def opened(outing: Outing) -> Iterator[Parts]:
+            loaded = ready_for(outing, recogniser, names)
+            with keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker) as (ears, mouth):
+                yield Parts(log, ears, mouth, Transcript(console(), outing.check), loaded.expected,
+                            shipped_replies(before.language), save_log=log_saver(log.path, before.language),
+                            judges=Judges(centre))  # fmt: skip
+
         outing = Outing(entries[0].session, number, before, after, after_dive)
-        loaded = ready_for(outing, recogniser, names)
-        ears, mouth = stack.enter_context(keyboard(quiet, speaker) if typed else voice(loaded, microphone, speaker))
-        transcript = Transcript(console(), outing.check)
-        parts = Parts(log, ears, mouth, transcript, loaded.expected, shipped_replies(before.language),
-                      save_log=log_saver(log.path, before.language), judges=Judges(centre))  # fmt: skip
-        ready = Boat(outing, parts, new_session_id, partial(gas_of, centre)).run()
-        if not after_dive:
+        ready = lead(outing, opened, new_session_id, partial(gas_of, centre))
+        transcript = Transcript(console(), before)
+        if ready is not None:
             transcript.line("boat", "READY" if ready else "HOLD")
         transcript.line("record", str(log.path))
-    sys.exit(0 if ready or after_dive else 1)
+    sys.exit(1 if ready is False else 0)
 
 
 def return_check(recogniser: Recogniser, place: str | None = None) -> Check:

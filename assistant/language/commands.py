@@ -47,6 +47,10 @@ class Commands:
         """The answer of that id; KeyError when there is none such."""
         return {answer.id: answer for answer in self.answers}[answer_id]
 
+    def knows(self, answer_id: str) -> bool:
+        """Whether there is that answer."""
+        return any(answer.id == answer_id for answer in self.answers)
+
 
 class _Entry(Strict):
     id: str

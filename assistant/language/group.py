@@ -16,10 +16,12 @@ from assistant.language.files import Place, Strict, grammar_file, read_shape
 from assistant.language.phrases import spoken_words
 from assistant.language.replies import Replies, take_replies
 
+RETURNED = "returned"  # the answer that the divers are back; understood between two divers, and before a check
 GROUP_IDS = ("next", "diver", "left", "holds", "swap", "off", "back", "boat", "end")
 DIVER, ITEM, NUMBER = "any_diver", "any_item", "below_hundred"  # rules: two made here, one of numbers.toml
 FIELDS: Mapping[str, str] = {
-    "trip": "trip count", "trip_resumed": "trip", "trip_back": "trip", "call": "diver",
+    "trip": "trip count", "trip_resumed": "trip", "trip_back": "trip", "when_back": "", "back_sure": "trip",
+    "back_none": "", "call": "diver",
     "finished": "diver standing left", "finished_all": "diver standing", "prompt": "", "nobody": "", "ended": "",
     "unknown_diver": "diver", "two_divers": "diver other", "off_already": "diver", "left": "divers", "left_none": "",
     "holds": "holds", "hold_of": "diver reasons", "holds_none": "", "ready": "", "hold": "", "begun": "",
@@ -41,25 +43,33 @@ class _Entry(Strict):
 
 class _File(Strict):
     command: list[_Entry]
+    answer: list[_Entry]
     reply: dict[str, str]
 
 
 @cache
-def _shipped(language: str) -> tuple[tuple[Command, ...], Replies]:
+def _shipped(language: str) -> tuple[tuple[Command, ...], tuple[Command, ...], Replies]:
     return load_group(grammar_file("group.toml", language))
 
 
-def load_group(path: Place) -> tuple[tuple[Command, ...], Replies]:
-    """A group file's commands and replies; raises GrammarError with the place and a mend."""
+def load_group(path: Place) -> tuple[tuple[Command, ...], tuple[Command, ...], Replies]:
+    """A group file's commands, answers and replies; raises GrammarError with the place and a mend."""
     shape = read_shape(path, _File)
     check_ids("command", [entry.id for entry in shape.command], GROUP_IDS, path)
+    check_ids("answer", [entry.id for entry in shape.answer], (RETURNED,), path)
     commands = (Command(each.id, tuple(each.phrases), each.help, is_aside=True) for each in shape.command)
-    return tuple(commands), take_replies(shape.reply, FIELDS, path)
+    answers = (Command(each.id, tuple(each.phrases), each.help) for each in shape.answer)
+    return tuple(commands), tuple(answers), take_replies(shape.reply, FIELDS, path)
 
 
 def group_replies(language: str = "en") -> Replies:
     """What kitcall says to a group."""
-    return _shipped(language)[1]
+    return _shipped(language)[2]
+
+
+def with_return(commands: Commands, language: str = "en") -> Commands:
+    """The commands of a check, and before it the answer that the divers are back."""
+    return replace(commands, answers=(*commands.answers, *_shipped(language)[1]))
 
 
 def with_group(
@@ -74,7 +84,7 @@ def with_group(
     named = [item for item in dict.fromkeys(items) if all(knows(word) for word in item.split())]
     rules = {DIVER: " | ".join([f"${NUMBER}", *(name.lower() for name in names)]), ITEM: " | ".join(named)}
     return replace(
-        commands,
+        with_return(commands, check.language),
         commands=(*commands.commands, *_shipped(check.language)[0]),
         rules={**commands.rules, **rules},
     )

@@ -225,8 +225,8 @@ def decoy_lines(decoys: Decoys) -> list[Line]:
 
 
 def for_start(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard while idle: the start phrase, and that the log be saved."""
-    lines = [Line(phrase, "start", Care.PLAIN) for phrase in check.start]
+    """What may be heard while idle: the start phrase, that the log be saved, and on the box that a trip is back."""
+    lines = [Line(phrase, "start", Care.PLAIN) for phrase in check.start] + _returned(commands)
     lines += command_lines([each for each in commands.commands if each.id == "save"])
     return Listed(lines, _rules(check, commands), where="start", fillers=fillers)
 
@@ -250,6 +250,10 @@ def _answer(answer_id: str, commands: Commands) -> list[Line]:
     return [Line(phrase, answer_id, _care(phrase)) for phrase in phrases]
 
 
+def _returned(commands: Commands) -> list[Line]:
+    return _answer("returned", commands) if commands.knows("returned") else []
+
+
 def for_waiting(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
     """What may be heard while the check waits: carry on, where are we, stop the check, save the log."""
     kept = [each for each in commands.commands if each.is_aside or each.id in ("carry_on", "where", "stop", "save")]
@@ -264,8 +268,9 @@ def for_closed(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) 
 
 
 def for_group(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard between the divers of a group: the group's commands, and that the log be saved."""
+    """What may be heard between the divers of a group: its commands, that they are back, that the log be saved."""
     lines = command_lines(each for each in commands.commands if each.is_aside or each.id == "save")
+    lines += _returned(commands)
     return Listed(lines, _rules(check, commands), where="group", fillers=fillers)
 
 

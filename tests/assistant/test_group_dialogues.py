@@ -13,14 +13,15 @@ from __future__ import annotations
 import itertools
 import re
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from assistant.app import Parts
-from assistant.boat import Boat
+from assistant.boat_back import lead
 from assistant.boat_roster import Outing
 from assistant.check.turns import Expects, Fact
 from assistant.commands.options import Loaded, load_check
@@ -122,12 +123,16 @@ def play(short: Loaded, after: Loaded, log: Log, watching: Any) -> Callable[...,
         for item, number in (line.split() for line in marked(text, "apart:")):
             log.append_all("other", [("set_apart", {"item": item, "number": number, "step": "", "code": ""})], "")
         names = [row.diver for row in plan.rows if row.diver.isalpha() and row.diver != "spare"]
-        commands = with_group(shipped_commands(), led.check, names, led.recogniser.knows)
         guide = Guide(text, watching.lines, by, aloud)
-        parts = Parts(log, guide, ShownMouth(), watching, Expected(led.check, commands, led.recogniser.knows),
-                      shipped_replies("en"), save_log=lambda say: say("Copied."))  # fmt: skip
+
+        @contextmanager
+        def opened(outing: Outing) -> Iterator[Parts]:
+            commands = with_group(shipped_commands(), outing.check, names, led.recogniser.knows)
+            yield Parts(log, guide, ShownMouth(), watching, Expected(outing.check, commands, led.recogniser.knows),
+                        shipped_replies("en"), save_log=lambda say: say("Copied."))  # fmt: skip
+
         ids = (f"s{number}" for number in itertools.count(1))
-        Boat(Outing("day-1", 1, short.check, after.check, after_dive), parts, lambda: next(ids)).run()
+        lead(Outing("day-1", 1, short.check, after.check, after_dive), opened, lambda: next(ids))
         guide.end()
         never = marked(text, "!")
         assert [line for line in watching.lines for words in never if words in plain(line)] == []
@@ -151,7 +156,10 @@ def test_typed(play: Callable[..., list[str]], path: Path) -> None:
     assert play(text) == marked(text, "=")
 
 
-SPOKEN = [("two_divers", "gmw/en-us"), ("two_divers", "gmw/en-gb-x-rp"), ("five_divers", "gmw/en-gb-x-rp")]
+SPOKEN = [
+    ("two_divers", "gmw/en-us"), ("two_divers", "gmw/en-gb-x-rp"), ("five_divers", "gmw/en-gb-x-rp"),
+    ("out_and_back", "gmw/en-us"), ("out_and_back", "gmw/en-gb-x-rp"),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("name", "voice"), SPOKEN, ids=[f"{name} {voice}" for name, voice in SPOKEN])

@@ -11,7 +11,7 @@ from assistant.errors import GrammarError
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
-from assistant.language.group import FIELDS, GROUP_IDS, group_replies, load_group, with_group
+from assistant.language.group import FIELDS, GROUP_IDS, group_replies, load_group, with_group, with_return
 from assistant.language.listening import for_group
 from assistant.language.phrases import spoken_words
 from assistant.language.sequence import load
@@ -53,7 +53,21 @@ def test_heard_between_divers_and_at_every_question(said: str, meaning: str, slo
         assert [m for m in moments[:-1] if ALONE.at(m).match(spoken_words(said))] == []
 
 
-NOT_SAID = ["diver", "diver mia", "diver hundred", "boat ready", "ready", "next", "swap with three"]
+def test_the_return_is_heard_between_divers_and_before_a_check_alone() -> None:
+    said = spoken_words("we are back from the dive")
+    moments = [Expects("step", step.id) for step in CHECK.steps]
+    moments += [Expects(kind) for kind in ("start", "replacement", "number", "confirm", "waiting", "nothing", "group")]
+    heard = [moment.kind for moment in moments if EXPECTED.at(moment).match(said)]
+    assert heard == ["start", "group"]
+    on_the_box = Expected(CHECK, with_return(shipped_commands()), lambda word: True)
+    assert [moment.kind for moment in moments if on_the_box.at(moment).match(said)] == ["start", "group"]
+    assert [moment.kind for moment in moments if ALONE.at(moment).match(said)] == []
+
+
+NOT_SAID = [
+    "back", "back from", "the dive", "back on the dive", "diver", "diver mia", "diver hundred", "boat ready", "ready",
+    "next", "swap with three",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("said", NOT_SAID)
@@ -76,7 +90,8 @@ def test_no_reply_ends_in_an_answer(key: str) -> None:
              "why": "why", "minutes": "three two", "depth": "one eight", "item": "regulator set one two"}  # fmt: skip
     words = spoken_words(group_replies().say(key, **{n: names[n] for n in FIELDS[key].split()}))
     endings = [words[at:] for at in range(len(words))]
-    for kind in ("group", "confirm", "replacement", "waiting", "nothing"):  # after a number's question it is repeated
+    kinds = ("start", "group", "confirm", "replacement", "waiting", "nothing")  # a number's question is repeated
+    for kind in kinds:
         assert [ending for ending in endings if EXPECTED.at(Expects(kind)).match(ending)] == []
 
 
@@ -85,10 +100,11 @@ def test_no_reply_ends_in_an_answer(key: str) -> None:
     [
         ('id = "boat"', 'id = "ship"', ': command: command "boat" is missing'),
         ('id = "boat"', 'id = "left"', ': command: command "left" is there twice'),
+        ('id = "returned"', 'id = "gone"', ': answer: answer "returned" is missing'),
         ('nobody = "', 'nobody = "{diver} ', ": reply.nobody: asks for {diver}"),
         ("\nnobody = ", "\nsomebody = ", ": reply.nobody: is missing"),
     ],
-    ids=["missing", "twice", "field", "reply missing"],
+    ids=["missing", "twice", "answer", "field", "reply missing"],
 )
 def test_file_refusals(tmp_path: Path, old: str, new: str, message: str) -> None:
     path = tmp_path / "group.toml"
