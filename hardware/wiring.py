@@ -44,7 +44,8 @@ def joints(pins: Pins) -> dict[int, str]:
 
 
 def draw(pins: Pins) -> str:
-    """An SVG of the header, seen from above with its places 1 and 2 on top, and a line to each part."""
+    """An SVG of the header, seen from above with its places 1 and 2 on top, a line to each part, and one light's
+    circuit."""
     wired = joints(pins)
     names = {place: f"GPIO {pin}" for pin, place in HEADER.items()}
     names |= dict.fromkeys(THREE_VOLTS, "3.3 V") | dict.fromkeys(FIVE_VOLTS, "5 V") | dict.fromkeys(GROUND, "ground")
@@ -52,6 +53,7 @@ def draw(pins: Pins) -> str:
     lines.append(_text(20, 48, "Unplug the supply and the battery before you touch a wire. Check each joint twice."))
     for place in range(1, 41):
         lines += _place(place, names[place], wired.get(place, ""))
+    lines += _stage(pins)
     height = TOP + 21 * ROW
     head = f"<svg xmlns='http://www.w3.org/2000/svg' width='1180' height='{height}' viewBox='0 0 1180 {height}'>"
     return "\n".join([head, "<rect width='100%' height='100%' fill='white'/>", *lines, "</svg>\n"])
@@ -70,6 +72,26 @@ def _place(place: int, name: str, part: str) -> list[str]:
         lines.append(f"<line x1='{x + side * 75}' y1='{y}' x2='{x + side * 110}' y2='{y}' stroke='black'/>")
         lines.append(_text(x + side * 116, y + 4, part, f"text-anchor='{anchor}'"))
     return lines
+
+
+def _stage(pins: Pins) -> list[str]:
+    """The circuit that each light has: 5 V, resistor, light, transistor, ground; the pin drives the transistor."""
+    x, y, base = 910, 388, "M 780 528 h 24 m 56 0 h 30 m 0 -22 v 44"
+    values = ", ".join(f"{name} {resistor_ohm(pins, name)} Ω" for name in pins.lights)
+    wires = f"M {x} {y} v 14 m 0 44 v 16 m 0 24 v 20 l -20 14 m 0 16 l 20 14 v 26 m -14 0 h 28"
+    light = f"M {x - 12} {y + 74} h 24 l -12 24 z m 0 24 h 24 m 8 -20 l 14 -10 m -14 20 l 14 -10"
+    arrow = f"M {x} {y + 162} l -11 -2 l 5 -8 z"
+    lines = [f"<path d='{each}' stroke='black' fill='none'/>" for each in (wires, light, base)]
+    lines.append(f"<path d='{arrow}'/>")
+    for left, top, wide, high in ((x - 8, y + 14, 16, 44), (804, 520, 56, 16)):
+        lines.append(f"<rect x='{left}' y='{top}' width='{wide}' height='{high}' fill='white' stroke='black'/>")
+    words = (
+        (740, y - 22, "Each light's circuit; the buzzer's is the same without its resistor"),
+        (x + 14, y + 8, f"{pins.parts.supply_v:.0f} V"), (x + 14, y + 40, values), (x + 40, y + 92, "light"),
+        (x + 14, y + 146, "NPN transistor"), (x + 20, y + 192, "ground"), (740, 532, "pin"),
+        (804, 512, f"{pins.parts.base_ohm:.0f} Ω"),
+    )  # fmt: skip
+    return lines + [_text(left, top, text) for left, top, text in words]
 
 
 def _text(x: float, y: float, text: str, more: str = "") -> str:
