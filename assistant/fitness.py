@@ -10,6 +10,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import islice
@@ -21,7 +22,7 @@ import soxr
 from assistant import board, sticks
 from assistant.check.turns import Expects
 from assistant.commands.options import load_check
-from assistant.errors import KitcallError, NoMicrophone, NoSpeaker, StoreBusy, StoreDamaged, VoiceFailed
+from assistant.errors import KitcallError, NoMicrophone, NoSpeaker, StoreBusy, StoreDamaged, StoreError, VoiceFailed
 from assistant.events import Heard
 from assistant.language.phrases import expand, parse
 from assistant.places import device_name, store_path, voice_cache
@@ -131,7 +132,7 @@ def read_clock(
     """
     now, earliest, path = wall(), BUILT, store_path(store)
     if path.exists() and not vouched():
-        with Reader(path) as reader:
+        with suppress(StoreError), Reader(path) as reader:  # the record's own row tells what is wrong with it
             earliest = max(earliest, reader.last_wall() or earliest)
     found = f"{now:%Y-%m-%d %H:%M} UTC, {board.clock_source()}"
     if now < earliest:

@@ -8,7 +8,6 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
@@ -165,9 +164,7 @@ def wait_for_keeper(box: Box, pause: Callable[[float], None] = time.sleep) -> Ge
 def begin_anew(box: Box) -> None:
     """Set the damaged record aside, on the keeper's own hand at the button, and begin a new one."""
     with suppress(KitcallError):
-        opening = open_or_set_aside(
-            store_path(box.gear.store), lambda path: open_log(str(path)), lambda: datetime.now(UTC)
-        )
+        opening = open_or_set_aside(store_path(box.gear.store), lambda path: open_log(str(path)))
         opening.log.close()
         if opening.set_aside:
             tell(box, [box.words.say("set_aside")])

@@ -10,17 +10,18 @@ from typing import Any
 import click
 from rich.table import Table
 
+from assistant.commands.check import open_log
 from assistant.commands.options import console, json_option, print_json, refusing, store_option
 from assistant.errors import BadInput
 from assistant.places import store_path
-from assistant.record import Reader
+from assistant.record import Reader, open_or_set_aside
 
 TIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}")
 
 
 @click.group()
 def log() -> None:
-    """Show the record, or verify it."""
+    """Show the record, verify it, or set a damaged one aside."""
 
 
 @log.command()
@@ -66,6 +67,24 @@ def verify(store: str | None, as_json: bool) -> None:
         for damage in report.damages:
             click.echo(f"event {damage.seq}: {damage.what}")
     sys.exit(0 if report.ok else 1)
+
+
+@log.command(name="set-aside", short_help="Keep a damaged record apart, and begin a new one.")
+@store_option
+@refusing
+def set_aside(store: str | None) -> None:
+    """Keep a damaged record apart under a name with the time, never deleted, and begin a new one. One that holds stays
+    where it is."""
+    path = store_path(store)
+    if not path.exists():
+        raise BadInput(f"there is no record {path}", "Name one: --store FILE.")
+    opening = open_or_set_aside(path, lambda path: open_log(str(path)))
+    opening.log.close()
+    if opening.set_aside is None:
+        click.echo("The record holds; it stays where it is.")
+        return
+    click.echo(f"{opening.set_aside}: kept as it was: {opening.damage}")
+    click.echo(f"{path}: a new one, begun.")
 
 
 def print_table(title: str, rows: list[dict[str, object]]) -> None:

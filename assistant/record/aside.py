@@ -29,7 +29,9 @@ class Opening:
     damage: str = ""
 
 
-def open_or_set_aside(path: Path, open_log: Callable[[Path], Log], wall: Callable[[], datetime]) -> Opening:
+def open_or_set_aside(
+    path: Path, open_log: Callable[[Path], Log], wall: Callable[[], datetime] = lambda: datetime.now(UTC)
+) -> Opening:
     """Opens the store with `open_log`; a damaged one is moved aside and a new one begun.
 
     Damage is what hinders opening, and whatever `verify` finds. A store that is busy,

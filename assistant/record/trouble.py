@@ -21,7 +21,7 @@ UNREADABLE = {
     sqlite3.SQLITE_IOERR_CORRUPTFS,
 }
 CUT_SHORT = {sqlite3.SQLITE_READONLY_ROLLBACK, sqlite3.SQLITE_READONLY_RECOVERY}
-MEND_DAMAGED = "Run `kitcall log verify` to see what is left, then set the store aside and begin a new one."
+MEND_DAMAGED = "See what is left: kitcall log verify. Then keep it apart and begin a new one: kitcall log set-aside."
 MEND_FULL = "Free some space or change the card, then say the last answer again: it was not recorded."
 
 

@@ -118,6 +118,15 @@ def test_clock(tmp_path: Path, now: datetime, vouched: bool, fit: bool) -> None:
     assert (found.fit, found.trouble) == (fit, "" if fit else "clock_wrong")
 
 
+@pytest.mark.parametrize("text", [b"", b"no record at all, but some other file"], ids=["empty", "another file"])
+def test_a_record_that_cannot_be_read_says_nothing_of_the_clock(tmp_path: Path, text: bytes) -> None:
+    """An empty one is left by a power cut in the very first start: "My clock is wrong" was said of it."""
+    store = tmp_path / "record.db"
+    store.write_bytes(text)
+    found = examine("clock", lambda: read_clock(str(store), lambda: LATER, lambda: False), "clock_wrong")
+    assert (found.fit, found.trouble) == (True, "")
+
+
 @pytest.mark.parametrize("kind", ["ext4", "overlay", "tmpfs", "fuse.sshfs"])
 @pytest.mark.parametrize("must_keep", [True, False], ids=["box", "elsewhere"])
 def test_a_disk_that_forgets(tmp_path: Path, kind: str, must_keep: bool) -> None:

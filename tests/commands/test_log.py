@@ -51,3 +51,15 @@ def test_edited_byte_is_named(kitcall: Any, kept: Path) -> None:
     assert damaged.stdout.startswith(f"event {seq}: ")
     told = json.loads(kitcall("log", "verify", "--json", "--store", kept).stdout)
     assert (told["ok"], told["damages"][0]["seq"]) == (False, seq)
+    before = kept.read_bytes()
+    assert kitcall("log", "set-aside", "--store", kept).returncode == 0
+    (aside,) = kept.parent.glob(f"{kept.name}.aside-*Z")
+    assert aside.read_bytes() == before
+    assert kitcall("log", "verify", "--store", kept).stdout == "The record holds: 0 events, each as it was written.\n"
+
+
+def test_a_record_that_holds_is_not_set_aside(kitcall: Any, kept: Path) -> None:
+    told = kitcall("log", "set-aside", "--store", kept)
+    assert (told.returncode, told.stdout) == (0, "The record holds; it stays where it is.\n")
+    assert not list(kept.parent.glob(f"{kept.name}.aside-*"))
+    assert kitcall("log", "set-aside", "--store", kept.with_name("none.db")).returncode == 2
