@@ -23,6 +23,9 @@ decides; every one of them can only make the ear more doubtful:
    itself much likelier                                  -> near
    or writes further words around the phrase             -> more
 
+Each holds with margins of a set. What keeps to FIRM and not to SURE is taken as unsure, to be read
+back (ear.py); FINAL is for the yes to that.
+
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
 """

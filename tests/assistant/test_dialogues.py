@@ -153,7 +153,7 @@ class Speaking:
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         if expects.kind == "nothing":
             return KeyboardEars().hear(expects, expected)
-        words = "yes that's right" if self._is_read_back else self._script.next_line(expects)
+        words = "yes confirmed" if self._is_read_back else self._script.next_line(expects)
         for attempt in range(len(PACES_WPM)):
             heard = self._ear.listen(frames(self._sound(words, attempt)), expected.at(expects), expects.window_s)
             if isinstance(heard, Heard):

@@ -38,7 +38,7 @@ class GoodDiver(KeyboardEars):
         self._line = ""
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
-        usual = {"start": "start the check", "confirm": "yes that's right", "nothing": ""}
+        usual = {"start": "start the check", "confirm": "yes confirmed", "nothing": ""}
         known = usual.get(expects.kind)
         self._line = CHECK.step(expects.step_id).examples[0] if known is None else known
         return super().hear(expects, expected)

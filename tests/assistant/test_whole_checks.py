@@ -43,7 +43,7 @@ def test_good_kit_is_ready(
     said: dict[str, set[str]] = {}
 
     def answer(expects: Expects) -> str:
-        words = {"start": "start the check", "confirm": "yes that's right", "waiting": "carry on"}
+        words = {"start": "start the check", "confirm": "yes confirmed", "waiting": "carry on"}
         if expects.kind in words:
             return words[expects.kind]
         ways = [good[expects.step_id], *others.get(expects.step_id, ())]

@@ -105,7 +105,7 @@ class TimedDiver:
         if expects.kind == "nothing":
             return Silent(0.0)
         self._turns += 1
-        usual = {"start": "start the check", "confirm": "yes that's right", "waiting": "carry on"}
+        usual = {"start": "start the check", "confirm": "yes confirmed", "waiting": "carry on"}
         words = usual.get(expects.kind) or self._examples[expects.step_id]
         listening = expected.at(expects)
         samples, self._end_s = clip(self._voice, "stop the check" if self._turns > MOST_TURNS else words)

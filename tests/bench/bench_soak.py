@@ -124,7 +124,7 @@ def main(hours: float, seed: int) -> None:
         steps.rotate(-1)
     print(file=sys.stderr)
     heard_h = deck.taken * FRAME_S / 3600
-    doubts = sum(count for name, count in counts.items() if name.startswith("doubted"))
+    doubts = sum(count for name, count in counts.items() if name.startswith(("doubted", "back")))
     print(f"# {heard_h:.2f} hours of deck, seed {seed}; {(time.process_time() - began_s) / heard_h / 3600:.3f} of real "
           "time, making the noise included\n")  # fmt: skip
     print("\n".join(figures.table(["what", "count"], [[name, str(counts[name])] for name in sorted(counts)])))

@@ -28,7 +28,7 @@ from assistant.check.turns import Expects, Fact, Record
 from assistant.events import Care, Doubted, Heard, Match, Silent, Why
 from assistant.language.replies import shipped_replies
 
-SEQUENCES = int(os.environ.get("KITCALL_SEQUENCES", "1000"))  # 10,000 take minutes
+SEQUENCES = int(os.environ.get("KITCALL_SEQUENCES", "300"))  # 10,000 take most of an hour
 DIVERS, DAY = (1, 2, 3), "day-1"
 WORDS = ("one", "two", "three", "four", "five", "thirteen")
 MOSTLY = ("answer",) * 14 + ("fault", "fault", "call", "call", "next", "swap", "swap one", "off", "back", "boat",

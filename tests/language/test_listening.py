@@ -81,6 +81,7 @@ OTHER_ROWS = [
     ("waiting", "carry on", ("command:carry_on", Care.PLAIN, {})),
     ("waiting", "stop the check", ("command:stop", Care.PLAIN, {})),
     ("waiting", "repeat", None),
+    ("confirm", "yes confirmed", ("yes", Care.FINAL, {})),
     ("confirm", "yes that's right", ("yes", Care.FINAL, {})),
     ("confirm", "no that's wrong", ("no", Care.PLAIN, {})),
     ("confirm", "yes", None),
