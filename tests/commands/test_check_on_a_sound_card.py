@@ -29,7 +29,7 @@ ANSWERS = {  # what a line of kitcall's holds, and what is said to it, in turn
     HOSES: ("every hose and fitting okay", "hoses gone over and okay"),
     INFLATOR: ("inflator adds gas and shuts off", "inflator works and shuts off"),
     "Fins: buckles": ("fins okay and straps okay", "fins and straps okay"),
-    "I heard that all is well": ("yes confirmed", "yes certainly"),
+    ": all well? Say yes confirmed": ("yes confirmed", "yes certainly"),
     REPLIES["waiting"]: ("carry on", "please continue"),
 }
 GOOD = [(step, "passed", "", "voice") for step in ("fins", "hoses", "inflator")]
