@@ -6,14 +6,18 @@ Each value goes the product's own way: the phrases in force at its step with com
 the ear's gate, the value of the words, the step's bounds. `right` was taken at once as the value said; `agreed` was
 read back rightly and needs a yes; `again` was not understood, could not be, or was read back as another value, to
 which the answer is no; `wrong` was taken at once as another value. --stride takes every so many-th value of a kind,
-voices and ways of saying it in turn, so a stride that shares no factor with their numbers meets them all.
+voices and ways of saying it in turn, so a stride that shares no factor with their numbers meets them all. Rules and
+margins are chosen on the tuning half's voices. A whole half takes some half an hour of one core; with --rows a line
+is kept for each clip as it comes, so that a run cut short is not lost.
 """
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import click
 import figures
@@ -163,7 +167,7 @@ class Round:
         is_value = [(number.name, found) for number, found, _ in understood] == [(kind.number, value)]
         if not all(plausible(number, found) for number, found, _ in understood):
             return "again", hearing.match.text
-        if any(others for _, _, others in understood):
+        if hearing.match.is_unsure or any(others for _, _, others in understood):
             return "agreed" if is_value else "again", hearing.match.text
         return "right" if is_value else "wrong", hearing.match.text
 
@@ -182,13 +186,18 @@ def clips(kind: Kind, stride: int, talkers: Sequence[voices.Voice]) -> Iterator[
         yield value, talkers[at % len(talkers)], said(kind, value, at // len(talkers) + at)
 
 
-def play(round_: Round, kinds: Sequence[Kind], stride: int, talkers: Sequence[voices.Voice]) -> list[tuple[str, ...]]:
-    """One row for each clip: kind, voice, outcome, said, understood."""
+def play(
+    round_: Round, kinds: Sequence[Kind], stride: int, talkers: Sequence[voices.Voice], kept: Path | None = None
+) -> list[tuple[str, ...]]:
+    """One row for each clip: kind, voice, outcome, understood, said; each a line of `kept` as soon as it is known."""
     rows = []
     for kind in kinds:
         for value, voice, text in clips(kind, stride, talkers):
             hearing = round_.hear(kind, sound_of(voice, text))
             rows.append((kind.name, voice.name, *round_.outcome(kind, value, hearing), text))
+            if kept is not None:
+                with kept.open("a") as lines:
+                    lines.write(json.dumps(rows[-1]) + "\n")
     return rows
 
 
@@ -201,9 +210,10 @@ def table(rows: Sequence[tuple[str, ...]], column: int) -> list[str]:
     return figures.table(["", "clips", *OUTCOMES], lines)
 
 
-def talkers(names: Sequence[str] = ()) -> list[voices.Voice]:
-    """The scoring voices whose engines are here and that are no neural ones; or those named."""
-    chosen = [voices.VOICES[name] for name in names] or [voice for voice in voices.SCORING if not voice.is_neural]
+def talkers(names: Sequence[str] = (), half: str = "scoring") -> list[voices.Voice]:
+    """The half's voices whose engines are here and that are no neural ones; or those named."""
+    of_half = voices.TUNING if half == "tuning" else voices.SCORING
+    chosen = [voices.VOICES[name] for name in names] or [voice for voice in of_half if not voice.is_neural]
     lacking = voices.missing(chosen)
     for name, mend in lacking.items():
         print(f"without {name}: {mend}")
@@ -214,9 +224,11 @@ def talkers(names: Sequence[str] = ()) -> list[voices.Voice]:
 @click.option("--stride", type=int, default=1, show_default=True, help="Only every so many-th value of a kind.")
 @click.option("--kind", "names", multiple=True, help="Only these kinds.")
 @click.option("--voice", "voice_names", multiple=True, help="Only these voices.")
-def main(stride: int, names: tuple[str, ...], voice_names: tuple[str, ...]) -> None:
+@click.option("--half", type=click.Choice(["tuning", "scoring"]), default="scoring", show_default=True)
+@click.option("--rows", "kept", type=click.Path(dir_okay=False, path_type=Path), help="Append each clip's row here.")
+def main(stride: int, names: tuple[str, ...], voice_names: tuple[str, ...], half: str, kept: Path | None) -> None:
     kinds = [kind for kind in KINDS if not names or kind.name in names]
-    rows = play(Round(), kinds, stride, talkers(voice_names))
+    rows = play(Round(), kinds, stride, talkers(voice_names, half), kept)
     print("\n".join([f"# Numbers by voice, every {stride}. value of a kind\n", *table(rows, 0), "", *table(rows, 1)]))
     for row in rows:
         if row[2] in ("wrong", "again"):
