@@ -52,7 +52,7 @@ class Margins:
     firm: float = 4.0
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
-    other_number: float = 2.0  # and is unsure unless it beats every other number in the same meaning by this much
+    other_number: float = 3.0  # or is unsure, and read back; "one nine zero" lay 2.9 behind "one zero"
     rival: float = 3.0  # a pass may lie this far below the rival decoding's best where that is nonsense
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
     other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
