@@ -1,7 +1,8 @@
 """Single digits by people, by speaker, heard by kitcall's ear and by plain vosk in the same run.
 
 Twice by the ear: against a phrase file of the ten digits ("ear"), and as the check hears a replacement's number
-("number"): its $number rule, which goes on to hundreds, with commands and everyday words beside it.
+("number"): its $number rule, which goes on to hundreds, with commands and everyday words beside it. There a digit may
+be read back first: rightly, and it needs a yes ("agreed"), or as another, to which the answer is no ("refused").
 
     KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_digits.py
 
@@ -41,6 +42,7 @@ from audio.recognise import Recogniser
 
 PHRASES = Path(__file__).with_name("digits.toml")
 SYSTEMS = ("ear", "number", "plain")
+OUTCOMES = ("right", "agreed", "wrong", "refused")
 WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 BEFORE_S, AFTER_S = 0.5, 1.0
 LEVEL, NOISE = 0.06, 0.001  # root mean square, full scale 1
@@ -74,8 +76,8 @@ def hear_all(clips: Sequence[Clip], systems: Sequence[str] = SYSTEMS) -> list[Ro
             else:
                 hearing = plain.hear(frames, listening, "digits", list(WORDS))
             took_s = time.thread_time() - began_s
-            text = meant(name, hearing)
-            outcome = "refused" if not text else "right" if text == clip.meaning else "wrong"
+            text, is_read_back = meant(name, hearing)
+            outcome = outcome_of(text == clip.meaning, is_read_back) if text else "refused"
             rows.append({
                 "system": name, "clip": clip.path.name, "speaker": clip.speaker, "outcome": outcome, "text": text,
                 "computing_s": took_s, "audio_s": sound.size / RATE_HZ,
@@ -83,33 +85,40 @@ def hear_all(clips: Sequence[Clip], systems: Sequence[str] = SYSTEMS) -> list[Ro
     return rows
 
 
-def meant(name: str, hearing: Hearing) -> str:
-    """The digit that was taken, or an empty string."""
+def meant(name: str, hearing: Hearing) -> tuple[str, bool]:
+    """The digit that was understood, or an empty string, and whether it is read back before it counts."""
     if not isinstance(hearing, Heard):
-        return ""
-    if name != "number":
-        return hearing.match.meaning
+        return "", False
     words = hearing.match.slots.get("number")
-    return f"{value_of('number', words)[0]:g}" if words else hearing.match.meaning
+    if name != "number" or not words:
+        return hearing.match.meaning, False
+    value, others = value_of("number", words)
+    return f"{value:g}", hearing.match.is_unsure or bool(others)
+
+
+def outcome_of(is_right: bool, is_read_back: bool) -> str:
+    if is_read_back:
+        return "agreed" if is_right else "refused"
+    return "right" if is_right else "wrong"
 
 
 def digits_table(rows: Sequence[Row]) -> list[str]:
-    """Right, wrong and refused by speaker, and errors against plain's."""
+    """Outcomes by speaker, and errors against plain's."""
     speakers = sorted({row["speaker"] for row in rows})
     lines, missed = [], {}
     names = [name for name in SYSTEMS if any(row["system"] == name for row in rows)]
     for name in names:
         mine = [row for row in rows if row["system"] == name]
         groups = [[row for row in mine if row["speaker"] == speaker] for speaker in speakers]
-        missed[name] = sum(row["outcome"] != "right" for row in mine)
+        missed[name] = sum(row["outcome"] not in ("right", "agreed") for row in mine)
         computing = sum(row["computing_s"] for row in mine) / sum(row["audio_s"] for row in mine)
         lines.append([name, *map(_shares, [*groups, mine]), f"{computing:.3f}"])
     ratio = f"not right, {' / '.join(names)}: {' / '.join(str(missed[name]) for name in names)}"
-    return [*figures.table(["right/wrong/refused, %", *speakers, "all", "of real time"], lines), "", ratio]
+    return [*figures.table(["/".join(OUTCOMES) + ", %", *speakers, "all", "of real time"], lines), "", ratio]
 
 
 def _shares(rows: Sequence[Row]) -> str:
-    counts = (sum(row["outcome"] == each for row in rows) for each in ("right", "wrong", "refused"))
+    counts = (sum(row["outcome"] == each for row in rows) for each in OUTCOMES)
     return "/".join(f"{100 * count / len(rows):.1f}" for count in counts)
 
 
@@ -123,7 +132,7 @@ def main(half: str, quick: int | None, systems: tuple[str, ...]) -> None:
     print(f"# Digits by people, {half} half: {len(clips)} clips of {len({clip.speaker for clip in clips})} speakers\n")
     print("\n".join(digits_table(rows)))
     for row in rows:
-        if row["system"] != "plain" and row["outcome"] != "right":
+        if row["system"] != "plain" and row["outcome"] in ("wrong", "refused"):
             print(f"{row['system']}, {row['outcome']}: {row['clip']} {row['text']}")
 
 
