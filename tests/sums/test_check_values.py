@@ -16,10 +16,13 @@ from pathlib import Path
 
 import pytest
 
+from assistant.language.numbers import read_back
+from assistant.language.rules import numbers_file
 from assistant.sums import content, cylinder, dive, inspection, leak, mix, oxygen, units, valve, water
 from assistant.sums.compressibility import AIR_O2_SHARE, z_factor
 from assistant.sums.content import Model
 from assistant.sums.dates import last_good_day
+from assistant.sums.limits import O2_PERCENT
 from assistant.sums.settings import defaults
 from assistant.sums.stamps import Stamp
 from assistant.sums.water import Water
@@ -213,6 +216,7 @@ ANSWERS: dict[str, Answer] = {
     "P012": fixed(lambda: units.bar_from_msw(1)),
     "P013": fixed(lambda: units.bar_from_fsw(1) * 1e5),
     "P014": fixed(lambda: units.atm_from_bar(units.bar_from_fsw(33))),
+    "P018": fixed(lambda: water.DENSITY_KG_M3[Water.FRESH]),
     **numbered("P", 21, 32, ambient),
     "P033": fixed(lambda: water.DENSITY_KG_M3[Water.GAUGE]),
     **numbered("P", 34, 36, lambda row: water.surface_bar(figures(row["inputs"])[0]) * 1000),
@@ -299,3 +303,24 @@ def test_the_mislabelled_table_is_not_ours() -> None:
 def test_germany_is_both_values() -> None:
     """R020, from memory."""
     assert (interval_years("germany", "visual"), interval_years("germany", "test")) == (2.5, 5)
+
+
+def test_what_is_called_air_is_air_by_the_breathing_air_standards() -> None:
+    """R038: EN 12021, 21 % give or take 1; R044: CGA G-7.1 grade E, 20 to 22 %. Air said in the check stays inside."""
+    air = numbers_file().kind["air"]
+    assert (air.low, air.high) == (20, 22)
+    assert air.low <= numbers_file().value["air"] <= air.high
+    assert air.low <= AIR_O2_SHARE * 100 <= air.high
+
+
+def test_the_default_limits_of_a_mix_are_those_of_the_commercial_guide() -> None:
+    """R050, from memory: 1.40 ata and 40 % of oxygen (29 CFR 1910 Subpart T, appendix C, 2004)."""
+    assert (defaults().mix.po2_bar, O2_PERCENT.high) == (1.40, 40)
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(195, "one nine five"), (2950, "two nine five zero"), (31.8, "three one point eight")]
+)
+def test_numbers_are_said_back_figure_by_figure(value: float, said: str) -> None:
+    """H037: ICAO Annex 10 volume II 5.2.1.4; its own pronunciations ("tree", "fife") are not used."""
+    assert read_back(value, "number") == said

@@ -15,7 +15,7 @@ from assistant.sums.content import Model, free_l
 from assistant.sums.dive import Dive, Diver, Supply, bar_above_empty, plan, reserve_l, used_l
 from assistant.sums.settings import defaults
 from assistant.sums.units import ft_from_m
-from assistant.sums.water import Water
+from assistant.sums.water import Water, gas_ratio
 
 calm = settings(deadline=None, database=None, derandomize=True, max_examples=60)
 CALM_SHARING = defaults().plan.model_copy(update={"shared_rmv_l_min": 20.0})
@@ -28,6 +28,18 @@ NO_STOP = CALM_SHARING.model_copy(update={"stop_min": 0.0})
 def test_gas_used(per_min: float, depth: float, minutes: float, litres: float) -> None:
     """Arithmetic, rate times bar times minutes, surface 1 bar."""
     assert used_l(per_min, minutes, depth, Water.MSW) == pytest.approx(litres, rel=0.001)
+
+
+@pytest.mark.parametrize(("minutes", "depth", "printed_l"), [(45, 25, 1969), (60, 10, 1500), (30, 35, 1687.5)])
+def test_gas_used_of_a_printed_example(minutes: float, depth: float, printed_l: float) -> None:
+    """Worked examples at 12.5 l/min (stw-news.org, how to calculate surface air consumption)."""
+    assert used_l(12.5, minutes, depth, Water.MSW) == pytest.approx(printed_l, abs=0.5)
+
+
+def test_a_rate_in_psi_of_a_printed_example() -> None:
+    """Worked example (justaaa.com physics 447661): 2800 to 300 psi in 50 min at a mean of 20 fsw. Its last line prints
+    1556.6, where it forgot the minutes: 31.13 psi/min at the surface."""
+    assert 2500 / gas_ratio(20 / 33 * 10, Water.MSW) == pytest.approx(1556.6, abs=0.05)
 
 
 @pytest.mark.parametrize(("per_min", "depth", "printed_min"), [(30, 0, 73), (30, 30, 18), (18, 30, 30), (40, 30, 14)])

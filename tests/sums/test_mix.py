@@ -51,16 +51,22 @@ def test_34_percent_at_30_m() -> None:
 
 
 @pytest.mark.parametrize(
-    ("share", "depth", "printed"), [(0.36, 27, 20.0), (0.36, 25, 18.3), (0.32, 33, 27.0), (0.32, 20, 15.8)]
+    ("share", "depth", "printed"),
+    [(0.36, 27, 20.0), (0.36, 25, 18.3), (0.32, 33, 27.0), (0.32, 20, 15.8), (0.36, 17, 11.9), (0.36, 18, 12.7)],
 )
 def test_equivalent_air_depth(share: float, depth: float, printed: float) -> None:
-    """Printed values of an encyclopaedia copy and of course slides (slideplayer.com 1649139)."""
+    """Printed values of an encyclopaedia copy, of course slides (slideplayer.com 1649139), and of a course manual's
+    sample problems (1library.net, "Using formulas"; 17 and 18 m)."""
     assert mix.ead_m(share, depth) == pytest.approx(printed, abs=0.06)
 
 
-def test_equivalent_air_depth_in_feet() -> None:
-    """Printed: 90 ft on 36 % are 67 ft of air."""
-    assert mix.ead_fsw(0.36, 90) == pytest.approx(67, abs=0.5)
+@pytest.mark.parametrize(
+    ("share", "depth", "printed"), [(0.36, 90, 67), (0.36, 57, 40), (0.36, 60, 42), (0.40, 90, 60.4)]
+)
+def test_equivalent_air_depth_in_feet(share: float, depth: float, printed: float) -> None:
+    """Printed: the same course manual (57 and 60 ft), and a worked example on 40 % (sportsfitness.win, "Como calcular
+    EAD")."""
+    assert mix.ead_fsw(share, depth) == pytest.approx(printed, abs=0.5)
 
 
 def test_the_weighed_sea_is_never_deeper_than_the_trade_formula() -> None:
