@@ -15,19 +15,23 @@ from datetime import UTC, date, datetime
 from assistant.check.steps import Check
 from assistant.check.turns import Earlier, Judged, Numbers
 from assistant.errors import BadInput, GrammarError
-from assistant.sums import breathing, dates, inspection, leak, mix
+from assistant.sums import breathing, dates, inspection, leak, mix, stamps
 from assistant.sums.breathing import Needle
+from assistant.sums.compressibility import AIR_O2_SHARE
 from assistant.sums.dates import Due
 from assistant.sums.leak import Tightness, Valve
 from assistant.sums.mix import Label
 from assistant.sums.settings import Settings
 from assistant.sums.spoken import say
 from assistant.sums.stamps import Stamp
-from assistant.sums.units import bar_from_psi
+from assistant.sums.units import bar_from_psi, psi_from_bar
 
 LEAST_SPAN_MIN = 0.1  # readings closer together say as little as two that are this far apart
 TOO_SOON = "too_soon"  # nothing lost beyond what the check takes, and no time yet for a leak to show
 UNPROVED = "unproved"  # the same, where the centre takes it all the same
+OUTSIDE = "outside"  # a stamp of the future or of another century
+DISORDERED = "disordered"  # a needle that rises as it is breathed from, or whose lowest is not the lowest
+TOO_LITTLE = "too_little"  # gas for the breaths to tell anything
 AGAIN = frozenset({Needle.DIPPED, Needle.UNMOVED, Needle.DOUBTFUL, Tightness.GAINS})
 
 
@@ -75,6 +79,11 @@ def bar_of(numbers: Numbers) -> float:
     raise BadInput("No pressure was understood.", "Read the gauge in bar, or in p s i.")
 
 
+def on_gauge(numbers: Numbers, bar: float, whole: Callable[[float], float] = round) -> tuple[float, str]:
+    """A pressure in the unit that was read: bar as it is, psi made whole."""
+    return (whole(psi_from_bar(bar)), "psi") if "pressure_psi" in numbers else (bar, "bar")
+
+
 def found(outcome: str, finding: str, reason: str, **names: object) -> Judged:
     return Judged(outcome, finding, reason, names)
 
@@ -82,17 +91,18 @@ def found(outcome: str, finding: str, reason: str, **names: object) -> Judged:
 def starting_pressure(case: Case) -> Judged:
     """Enough for the centre's dive, and not over-filled."""
     bar, kit = bar_of(case.numbers), case.centre.kit
+    low, high = on_gauge(case.numbers, kit.low_bar, math.ceil), on_gauge(case.numbers, kit.high_bar, math.floor)
     if bar < kit.low_bar:
-        return found("bad", "low", f"{bar:.1f} bar is below {kit.low_bar:g} bar.", limit=(kit.low_bar, "bar"))
+        return found("bad", "low", f"{bar:.1f} bar is below {kit.low_bar:g} bar.", limit=low)
     if bar > kit.high_bar:
-        return found("bad", "high", f"{bar:.1f} bar is above {kit.high_bar:g} bar.", limit=(kit.high_bar, "bar"))
-    return found("good", "enough", f"{bar:.1f} bar is {kit.low_bar:g} bar or more.", limit=(kit.low_bar, "bar"))
+        return found("bad", "high", f"{bar:.1f} bar is above {kit.high_bar:g} bar.", limit=high)
+    return found("good", "enough", f"{bar:.1f} bar is {kit.low_bar:g} bar or more.", limit=low)
 
 
 def pressure_left(case: Case) -> Judged:
     """What came back: a cylinder all but empty may have water in it."""
     bar, least = bar_of(case.numbers), case.centre.kit.left_bar
-    limit = (least, "bar")
+    limit = on_gauge(case.numbers, least, math.ceil)
     if bar < least:
         return found("bad", "empty", f"{bar:.1f} bar is below {least:g} bar.", limit=limit)
     return found("good", "left", f"{bar:.1f} bar is {least:g} bar or more.", limit=limit)
@@ -107,10 +117,19 @@ def test_months(centre: Settings) -> int:
 
 def test_date(case: Case) -> Judged:
     """The month stamped on the cylinder, against its interval."""
-    stamp = Stamp(*divmod(int(case.numbers["month_year"]), 100))
-    due = dates.judge("pressure test", stamp, test_months(case.centre), case.day, case.centre.dates)
-    last = (due.last_good_day.year * 100 + due.last_good_day.month, "month")
+    stamp, practice = Stamp(*divmod(int(case.numbers["month_year"]), 100)), case.centre.dates
+    try:
+        stamps.in_time(stamp, case.day, practice)
+    except BadInput as problem:
+        first, now = (practice.earliest_year, 1), (case.day.year, case.day.month)
+        return found("again", OUTSIDE, f"{problem} {problem.mend}", first=month(*first), now=month(*now))
+    due = dates.judge("pressure test", stamp, test_months(case.centre), case.day, practice)
+    last = month(due.last_good_day.year, due.last_good_day.month)
     return found("bad" if due.due is Due.OUT else "good", due.due.value, due.reason, last=last)
+
+
+def month(year: int, number: int) -> tuple[float, str]:
+    return year * 100 + number, "month"
 
 
 def mix_planned(case: Case) -> Judged:
@@ -119,7 +138,9 @@ def mix_planned(case: Case) -> Judged:
     percent = next(case.numbers[name] for name in ("air", "oxygen") if name in case.numbers)
     result = mix.judge(kit.o2_percent / 100, percent / 100, kit.depth_m, practice=practice)
     names = {
-        "plan": (kit.o2_percent, "percent"), "tolerance": (practice.label_percent, "percent"),
+        "mix": (percent, "air" if "air" in case.numbers else "percent"),
+        "plan": (kit.o2_percent, "air" if abs(kit.o2_percent / 100 - AIR_O2_SHARE) < 0.001 else "percent"),
+        "tolerance": (practice.label_percent, "percent"),
         "deepest": (result.mod_m, "m"), "depth": (kit.depth_m, "m"),
     }  # fmt: skip
     return found("good" if result.label is Label.MATCHES else "bad", result.label.value, result.reason, **names)
@@ -132,11 +153,18 @@ def breathed(case: Case) -> Judged:
         raise BadInput("One pressure was understood.", "Read where the needle started, and its lowest.")
     readings = breathing.Readings(numbers["start"], numbers["lowest"], numbers.get("end"))
     gauge, share = centre.gauge.as_gauge(), centre.kit.o2_percent / 100
+    try:
+        readings.check(gauge)
+    except BadInput as problem:
+        return found("again", DISORDERED, f"{problem} {problem.mend}")
     result = breathing.judge(readings, centre.kit.water_l, gauge, o2_share=share, practice=centre.breathing)
     names = {
         "low": tenths(result.expected_low_bar), "high": tenths(result.expected_high_bar),
         "dip": tenths(result.dip_bar), "back": tenths(result.recovered_bar), "fall": tenths(result.lost_bar),
     }  # fmt: skip
+    if result.needle is Needle.DOUBTFUL and readings.before_bar < centre.breathing.least_bar:
+        least = (centre.breathing.least_bar, "bar")
+        return found("again", TOO_LITTLE, result.reason, least=least)
     return found(outcome(result.passes, result.needle), result.needle.value, result.reason, **names)
 
 
@@ -162,8 +190,9 @@ def leaked(case: Case) -> Judged:
     gross = case.centre.leak.gross_l_min
     wait_min = result.wait_for_min(gross) or 0.0
     names = {
-        "minutes": (int(span_min), "min"), "drop": tenths(drop), "rise": tenths(-drop), "hidden": (round(hidden), "l"),
-        "wait": (math.ceil(wait_min), "min"), "left": (math.ceil(wait_min - span_min), "min"), "gross": (gross, "l"),
+        "minutes": (int(span_min), "min"), "hidden": (round(hidden), "l"), "gross": (gross, "l"),
+        "wait": (math.ceil(wait_min), "min"), "left": (math.ceil(wait_min - span_min), "min"),
+        "drop": on_gauge(now, round(drop, 1)), "rise": on_gauge(now, round(-drop, 1)),
     }  # fmt: skip
     passes = result.tightness in (Tightness.TIGHT, Tightness.NONE_SHOWN)
     if passes and span_min < wait_min:

@@ -33,7 +33,7 @@ def take_reading(draft: Draft) -> None:
         return
     odd = next(((number, value) for number, value, _ in said if not plausible(number, value)), None)
     if odd is not None:
-        refuse_number(draft, *odd)
+        refuse_number(draft, reading, *odd)
         return
     numbers = {number.name: value for number, value, _ in said}
     if draft.said.is_unsure or any(unclear(others) for _, _, others in said):
@@ -63,10 +63,17 @@ def plausible(number: Number, value: float) -> bool:
     return number.low <= value <= number.high
 
 
-def refuse_number(draft: Draft, number: Number, value: float) -> None:
-    """A number that cannot be: say it with the bounds, and ask again."""
-    said, low, high = (draft.ground.speech.spoken(v, number.unit) for v in (value, number.low, number.high))
-    refuse_answer(draft, "reading_odd", reading=said, low=low, high=high)
+def refuse_number(draft: Draft, reading: Reading, number: Number, value: float) -> None:
+    """A number that cannot be: say it with the bounds, and with another unit in which it could, and ask again."""
+    spoken = draft.ground.speech.spoken
+    said, low, high = (spoken(each, number.unit) for each in (value, number.low, number.high))
+    others = (each for each in reading.numbers if each.unit != number.unit and each.say == number.say)
+    other = next((each for each in others if plausible(each, value)), None)
+    if other is None:
+        refuse_answer(draft, "reading_odd", reading=said, low=low, high=high)
+    else:
+        named = spoken(value, other.unit)
+        refuse_answer(draft, "reading_unit", reading=said, low=low, high=high, other=named)
 
 
 def judge_reading(draft: Draft, reading: Reading, numbers: Numbers) -> None:

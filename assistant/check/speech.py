@@ -21,7 +21,7 @@ KEYS = (
     "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
     "no_spare",
     "confirm", "confirm_pass", "denied", "denied_pass",
-    "reading_odd", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
+    "reading_odd", "reading_unit", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
     "note_speak", "note_kept", "note_empty", "stopped", "resumed", "expired", "verdict_ready", "verdict_hold",

@@ -59,10 +59,12 @@ def read_back(value: float, unit: str, decimals: int | None = None, language: st
     """The value said figure by figure, with its unit: read_back(195, "bar") is "one nine five bar".
 
     value: in `unit`, rounded to `decimals` figures after the point, or, when None, to one unless that is a nought;
-    unit: a key of [unit] in numbers.toml.
+    unit: a key of [unit] in numbers.toml, or one of [alone], which is said without figures.
     Raises BadInput for another unit, or a month that is none.
     """
-    units = numbers_file(language).unit
+    units, alone = numbers_file(language).unit, numbers_file(language).alone
+    if unit in alone:
+        return alone[unit]
     if unit not in units:
         raise BadInput(f'no unit "{unit}"', f"Use one of: {', '.join(units)}.")
     if unit == "month":

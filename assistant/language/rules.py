@@ -37,6 +37,7 @@ class NumbersFile(Strict):
     month: dict[str, int]
     value: dict[str, float]
     unit: dict[str, str]
+    alone: dict[str, str]
     unit_one: dict[str, str]
     kind: dict[str, Kind]
 

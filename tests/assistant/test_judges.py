@@ -64,7 +64,12 @@ ROWS: list[tuple[str, dict[str, float], Earlier | None, float, str, str, str]] =
     ("breathing", {"start": 200, "lowest": 20, "end": 20}, None, 0, "bad", "shut", "so the valve is shut"),
     ("breathing", {"start": 200, "lowest": 190, "end": 190}, None, 0, "bad", "fallen", "or a wrong reading"),
     ("breathing", {"start": 200, "lowest": 180}, None, 0, "again", "dipped", "back again means"),
-    ("breathing", {"start": 20, "lowest": 20}, None, 0, "again", "doubtful", "too little gas"),
+    ("breathing", {"start": 20, "lowest": 20}, None, 0, "again", "too_little", "too little gas"),
+    ("breathing", {"start": 200, "lowest": 195, "end": 195}, None, 0, "again", "doubtful", "too close to tell"),
+    ("breathing", {"start": 150, "lowest": 200}, None, 0, "again", "disordered", "the lowest is not the lowest"),
+    ("breathing", {"start": 150, "lowest": 150, "end": 200}, None, 0, "again", "disordered", "breathing adds no gas"),
+    ("test_date", {"month_year": 202703}, None, 0, "again", "outside", "A stamp was understood as 2027-03."),
+    ("test_date", {"month_year": 194903}, None, 0, "again", "outside", "A stamp was understood as 1949-03."),
 ]
 
 
@@ -83,6 +88,41 @@ def test_a_small_cylinder_moves_the_needle_further() -> None:
     assert DEFAULT.judge("breathing", {"start": 200, "lowest": 190, "end": 190}, None, 0).finding == "fallen"
     assert small.judge("breathing", {"start": 200, "lowest": 190, "end": 190}, None, 0).finding == "steady"
     assert small.judge("breathing", {"start": 200, "lowest": 200}, None, 0).finding == "unmoved"
+
+
+# Whoever reads psi hears psi: judge, numbers, first reading, minutes; a name of the sentence, and what it holds.
+SAID: list[tuple[str, dict[str, float], Earlier | None, float, str, tuple[float, str]]] = [
+    ("starting_pressure", {"pressure": 190}, None, 0, "limit", (180.0, "bar")),
+    ("starting_pressure", {"pressure_psi": 2900}, None, 0, "limit", (2611, "psi")),
+    ("starting_pressure", {"pressure_psi": 4600}, None, 0, "limit", (4496, "psi")),
+    ("pressure_left", {"pressure_psi": 500}, None, 0, "limit", (146, "psi")),
+    ("leak", {"pressure": 180}, FULL, 12, "drop", (20.0, "bar")),
+    ("leak", {"pressure_psi": 2600}, Earlier({"pressure_psi": 2900.0}, START_S), 12, "drop", (300, "psi")),
+    ("mix", {"air": 20.9}, None, 0, "mix", (20.9, "air")),
+    ("mix", {"oxygen": 20.9}, None, 0, "mix", (20.9, "percent")),
+    ("mix", {"air": 20.9}, None, 0, "plan", (20.9, "air")),
+]
+
+
+@pytest.mark.parametrize("row", SAID, ids=[f"{row[0]} {row[4]} {list(row[1].items())}" for row in SAID])
+def test_what_the_sentence_says(
+    row: tuple[str, dict[str, float], Earlier | None, float, str, tuple[float, str]]
+) -> None:
+    name, numbers, first, minutes, field, expected = row
+    value, unit = DEFAULT.judge(name, numbers, first, START_S + minutes * 60).names[field]
+    assert (pytest.approx(value, abs=1), unit) == expected
+
+
+@pytest.mark.parametrize("psi", [2610, 2611, 4496, 4497])
+def test_a_limit_said_in_psi_is_on_the_side_that_was_judged(psi: int) -> None:
+    judged = DEFAULT.judge("starting_pressure", {"pressure_psi": psi}, None, 0)
+    limit, _ = judged.names["limit"]
+    assert judged.finding == ("low" if psi < 2611 else "high" if psi > 4496 else "enough")
+    assert {"low": psi < limit, "high": psi > limit, "enough": psi >= limit}[judged.finding]
+
+
+def test_a_mix_planned_is_said_as_percent() -> None:
+    assert centre_with(kit={"o2_percent": 32.0}).judge("mix", {"air": 20.9}, None, 0).names["plan"] == (32.0, "percent")
 
 
 @pytest.mark.parametrize("gross_l_min", [5.0, 20.0, 60.0])
@@ -129,11 +169,7 @@ def test_the_centres_settings_decide(row: tuple[str, dict[str, dict[str, Any]], 
 
 
 REFUSED: list[tuple[str, dict[str, float], Earlier | None, float, str]] = [
-    ("test_date", {"month_year": 202703}, None, 0, "A stamp was understood as March 2027."),
-    ("test_date", {"month_year": 194903}, None, 0, "A stamp was understood as March 1949."),
     ("mix", {"oxygen": 45}, None, 0, "The share of oxygen was understood as 0.45"),
-    ("breathing", {"start": 150, "lowest": 200}, None, 0, "the lowest is not the lowest"),
-    ("breathing", {"start": 150, "lowest": 150, "end": 200}, None, 0, "breathing adds no gas"),
     ("breathing", {"start": 150}, None, 0, "One pressure was understood."),
     ("leak", {"pressure": 200}, None, 0, "The first pressure is missing."),
     ("leak", {"pressure": 200}, FULL, -1, "The clock went back"),
@@ -156,8 +192,10 @@ def test_a_region_without_a_rule_is_refused_before_any_check() -> None:
 
 
 def test_every_finding_has_its_sentence() -> None:
-    own = {"starting_pressure": ("enough", "low", "high"), "pressure_left": ("left", "empty"), "test_date": tuple(Due),
-           "mix": [label for label in Label if label is not Label.TOO_LONG], "breathing": tuple(Needle),
+    own = {"starting_pressure": ("enough", "low", "high"), "pressure_left": ("left", "empty"),
+           "test_date": (*Due, "outside"),
+           "mix": [label for label in Label if label is not Label.TOO_LONG],
+           "breathing": (*Needle, "disordered", "too_little"),
            "leak": (*Tightness, "too_soon", "unproved")}  # fmt: skip
     assert {f"{judge}_{finding}" for judge, findings in own.items() for finding in findings} == set(FINDINGS)
     assert set(own) == set(JUDGES)

@@ -99,6 +99,8 @@ DUMP = step("dump", ("jacket", "set"), fault("stiff", "jacket", Remedy.HOLD), cr
 BAR = Number("pressure", "pressure", "bar", 0.0, 330.0)
 SCALE = Reading("starting_pressure", (), (BAR,), {"low": "low"})
 PRESSURE = step("pressure", ("set",), fault("low", "set", Remedy.SWAP), reading=SCALE)
+PSI = Number("pressure_psi", "pressure_psi", "psi", 15.0, 4800.0)
+UNITS = replace(PRESSURE, reading=replace(SCALE, numbers=(BAR, PSI)))
 BREATHS = step(
     "breaths", ("set",), fault("low", "set", Remedy.HOLD), after=("pressure",),
     reading=replace(SCALE, needed=False, since="pressure"),
@@ -454,7 +456,7 @@ def kits() -> dict[str, Check]:
     """Reduced sequences by name."""
     return {
         "swaps": reduced(HOSES, INFLATOR, DUMP), "readings": reduced(PRESSURE),
-        "two readings": reduced(PRESSURE, BREATHS),
+        "two readings": reduced(PRESSURE, BREATHS), "units": reduced(UNITS),
     }  # fmt: skip
 
 

@@ -272,6 +272,11 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
         [(("doubted step pressure set reading_odd", "asked step pressure set doubt"),
           ("reading_odd 999 bar 0 bar 330 bar", "Pressure?"))],
     ),
+    "a reading that could be in another unit is asked again with that unit": (
+        "units", (START, "read odd"),
+        [(("doubted step pressure set reading_unit", "asked step pressure set doubt"),
+          ("reading_unit 999 bar 0 bar 330 bar 999 psi", "Pressure?"))],
+    ),
     "a reading that its judge refuses is asked again, with why": (
         "readings", (START, "read refused"),
         [(("doubted step pressure set reading_refused", "asked step pressure set doubt"),

@@ -36,7 +36,8 @@ def facts(check: Check, step: Step) -> dict[str, str]:
         "last": "june two zero two six", "dip": "two bar", "back": "two bar", "fall": "two bar",
         "minutes": "one two minutes", "wait": "eight minutes", "left": "five minutes", "gross": "two zero litres",
         "hidden": "four litres", "drop": "two bar", "rise": "two bar",
-        "low": "zero", "high": "three three zero bar",
+        "low": "zero", "high": "three three zero bar", "other": "two nine zero zero p s i", "mix": "air",
+        "first": "january one nine five zero", "now": "june two zero two six", "least": "three zero bar",
         "prompt": "Prompt.", "fault": "fault", "say": "Instruction.", "reasons": "reasons",
     }  # fmt: skip
 
