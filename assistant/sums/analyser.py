@@ -67,6 +67,6 @@ def correct(
     spare = practice.analyser_percent + practice.analyser_share_k * abs(degc_change) * reading_percent
     low, high = ends[0] - spare, ends[1] + spare
     usable = (high - low) / 2 <= practice.label_percent
-    verdict = "" if usable else "; too wide to judge a label, calibrate and analyse again"
+    verdict = "" if usable else "; too wide to judge a label"
     reason = f"Read {reading_percent:.1f} %, which is {low:.1f} to {high:.1f} % of oxygen{verdict}."
     return Analysis((low + high) / 2, low, high, usable, reason)

@@ -147,7 +147,7 @@ def measure(water_l: float, gauge: float, temp_degc: float = FREE_DEGC, o2_share
     density = moles_per_l(gauge, temp_degc, o2_share)
     rule = water_l * gauge
     reason = (
-        f"{water_l:g} l at {gauge:.0f} bar and {temp_degc:.0f} degC hold {real:.0f} free litres; "
+        f"{water_l:.3g} l at {gauge:.0f} bar and {temp_degc:.0f} degC hold {real:.0f} free litres; "
         f"the ideal gas law says {ideal:.0f} ({off(ideal / real - 1)}) "
         f"and litres times bar {rule:.0f} ({off(rule / real - 1)})."
     )

@@ -40,7 +40,7 @@ def limit(plans: Mapping[str, DivePlan]) -> GroupPlan:
     least = plans[name]
     short = tuple(diver for diver, plan in plans.items() if not plan.passes)
     if short:
-        reason = f"Not this dive: {', '.join(short)}; {plans[short[0]].reason}"
+        reason = f"Not this dive: {', '.join(short)}. {plans[short[0]].reason}"
     else:
         reason = (
             f"{name} has the smallest margin, {least.margin_min:.0f} min: "

@@ -161,7 +161,7 @@ def test_one_diver_short_is_the_group_short() -> None:
     dive = Dive(18, 25)
     found = group.limit({"Ana": plan(Diver(12, 200, 15), dive), "Bo": plan(Diver(10, 190, 25), dive)})
     assert (found.passes, found.short) == (False, ("Bo",))
-    assert found.reason.startswith("Not this dive: Bo; Not enough: 1741 l")
+    assert found.reason.startswith("Not this dive: Bo. Not enough: 1741 l")
 
 
 def test_picture_is_whole_the_same_each_time_and_drawn_from_the_points() -> None:
