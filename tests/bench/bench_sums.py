@@ -12,7 +12,22 @@ from datetime import date
 
 import numpy as np
 
-from assistant.sums import analyser, breathing, content, dive, fleet, inspection, leak, mix, picture
+from assistant.sums import (
+    analyser,
+    breathing,
+    content,
+    dates,
+    dive,
+    fleet,
+    group,
+    inspection,
+    leak,
+    mix,
+    oxygen,
+    picture,
+    rate,
+    settings,
+)
 from assistant.sums.stamps import Stamp, parse
 
 TODAY = date(2026, 11, 25)
@@ -21,6 +36,8 @@ MILLION = 1_000_000
 PLAIN = 20_000
 DIVER, DIVE = dive.Diver(12, 200), dive.Dive(18, 25)
 PLANNED = dive.plan(DIVER, DIVE)
+SIX = {str(number): PLANNED for number in range(6)}
+SERVICE = settings.defaults().service["regulator"]
 
 SUMS: dict[str, Callable[[], object]] = {
     "content": lambda: content.measure(12, 200, 15, 0.32),
@@ -37,6 +54,10 @@ SUMS: dict[str, Callable[[], object]] = {
     "analyser": lambda: analyser.correct(32.1, 20.5, 5),
     "dates": lambda: inspection.inspect("uk", "steel", inspection.History(tested=Stamp(2023, 3)), TODAY),
     "stamp": lambda: parse("03/24", TODAY),
+    "service": lambda: dates.judge_service("regulator", date(2026, 5, 3), TODAY, SERVICE, 60),
+    "rate": lambda: rate.measure(12, 200, 50, 55, 12),
+    "group of six": lambda: group.limit(SIX),
+    "oxygen exposure": lambda: oxygen.expose([(1.4, 30), (1.2, 20)]),
 }
 
 
