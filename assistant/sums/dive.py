@@ -198,8 +198,8 @@ def judge(margin_l: float, po2_bar: float, mix: Mix) -> Supply:
 REASONS = {
     Supply.ENOUGH: "Enough: {bottom:.0f} l for {minutes:.4g} min at {depth:.3g} m leave {margin:.0f} l above the "
     "reserve of {reserve:.0f} bar that brings two up; turn at {turn:.0f} bar.",
-    Supply.SHORT: "Not enough: {bottom:.0f} l for {minutes:.4g} min at {depth:.3g} m go {short:.0f} l into the reserve of "
-    "{reserve:.0f} bar that brings two up; {longest}.",
+    Supply.SHORT: "Not enough: {bottom:.0f} l for {minutes:.4g} min at {depth:.3g} m go {short:.0f} l into the "
+    "reserve of {reserve:.0f} bar that brings two up; {longest}.",
     Supply.TOO_RICH: "Too rich for {depth:.3g} m: the oxygen partial pressure is {po2:.2f} bar there, the limit is "
     "{limit:g}.",
 }
