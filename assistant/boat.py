@@ -153,6 +153,8 @@ class Boat:
             return Floor.LENT
         if self.roster.divers[place].is_off:
             return self._tell("off_already", diver=self._name(place))
+        if not self._talk.agree(match, self.roster.divers[place].name):
+            return Floor.LENT
         self._due = place
         return Floor.LEFT
 
@@ -204,6 +206,8 @@ class Boat:
             return Floor.LENT
         if not self.roster.divers[place].is_off:
             return self._tell("back_already", diver=self._name(place))
+        if not self._talk.agree(match, self.roster.divers[place].name):
+            return Floor.LENT
         self.keep([("", [Record("diver_put_back", {**self._at(place), **self._heard(match)})])])
         return self._tell("back_done", diver=self._name(place))
 

@@ -62,6 +62,10 @@ class Talk:
                 return 0
         return places[name]
 
+    def agree(self, match: Match, diver: str) -> bool:
+        """Whether the diver named stands: read back where another reads nearly as well."""
+        return not match.is_unsure or self.confirm(self._words.line("diver_sure", diver=self._words.diver(diver)))
+
     def item(self, match: Match, check: Check) -> str:
         """The id of the item named; an empty string when all kit was meant."""
         said = match.slots.get(ITEM, "")
@@ -76,7 +80,7 @@ class Talk:
             return ""
         number = str(int(value))
         named = self._words.item(item.id, number)
-        if others and not self.confirm(self._parts.replies.say("confirm", reading=named)):
+        if (others or match.is_unsure) and not self.confirm(self._parts.replies.say("confirm", reading=named)):
             return ""
         holder = taken.get((item.id, number))
         if holder is None:

@@ -15,6 +15,7 @@ import re
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +42,7 @@ from audio.frames import Frame
 
 TESTS = Path(__file__).parents[1]
 FILES = sorted((TESTS / "dialogues/groups").glob("*.txt"))
+AGREED = "yes that's right"
 FACTS = {
     "diver_called": ("place",), "answered": ("step", "outcome"), "set_apart": ("item", "number"),
     "replaced": ("item", "new"), "no_spare": ("item",), "verdict_given": ("verdict",), "boat_judged": ("verdict",),
@@ -72,6 +74,8 @@ class Guide:
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         if expects.kind == "nothing":
             return KeyboardEars().hear(expects, expected)
+        if expects.kind == "confirm" and re.search(r"Diver \w+\?|all is well", self._lines[-1]):
+            return self._aloud(AGREED, expects, expected)  # heard rightly, and not surely: no line of a dialogue
         self.look()
         assert self._left, f"kitcall asks on: {self._lines[-1]}"
         return self._aloud(self._left.popleft()[2:], expects, expected)
@@ -154,6 +158,21 @@ def brief(kind: str, facts: Mapping[str, Any]) -> str:
 def test_typed(play: Callable[..., list[str]], path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     assert play(text) == marked(text, "=")
+
+
+def test_a_diver_named_unsurely_is_read_back(play: Callable[..., list[str]], watching: Any) -> None:
+    """Another number read nearly as well: once denied, nothing is done; once agreed to, the diver is called."""
+    answers = deque(["no that's wrong", AGREED])
+
+    def unsure(words: str, expects: Expects, expected: Expected) -> Fact:
+        fact = typed(answers.popleft() if words == AGREED else words, expects, expected)
+        is_diver = isinstance(fact, Heard) and fact.match.meaning == "command:diver"
+        return Heard(replace(fact.match, is_unsure=True)) if is_diver and isinstance(fact, Heard) else fact
+
+    text = (TESTS / "dialogues/groups/two_divers.txt").read_text(encoding="utf-8")
+    denied = text.replace("> diver two\n", "> diver two\n< Nothing was changed\n> diver two\n", 1)
+    assert play(denied, "typed", unsure) == marked(text, "=")
+    assert watching.lines.count("Diver two? Say yes that's right, or no that's wrong, please.") == 2
 
 
 SPOKEN = [
