@@ -42,7 +42,7 @@ from audio.frames import Frame
 
 TESTS = Path(__file__).parents[1]
 FILES = sorted((TESTS / "dialogues/groups").glob("*.txt"))
-AGREED = "yes that's right"
+AGREED = "yes confirmed"
 FACTS = {
     "diver_called": ("place",), "answered": ("step", "outcome"), "set_apart": ("item", "number"),
     "replaced": ("item", "new"), "no_spare": ("item",), "verdict_given": ("verdict",), "boat_judged": ("verdict",),
@@ -172,7 +172,7 @@ def test_a_diver_named_unsurely_is_read_back(play: Callable[..., list[str]], wat
     text = (TESTS / "dialogues/groups/two_divers.txt").read_text(encoding="utf-8")
     denied = text.replace("> diver two\n", "> diver two\n< Nothing was changed\n> diver two\n", 1)
     assert play(denied, "typed", unsure) == marked(text, "=")
-    assert watching.lines.count("Diver two? Say yes that's right, or no that's wrong, please.") == 2
+    assert watching.lines.count("Diver two? Say yes confirmed, or no that's wrong, please.") == 2
 
 
 SPOKEN = [
