@@ -36,7 +36,7 @@ from assistant.sums.settings import defaults
 from audio.model import data_folder
 
 PORT = 8490
-REHEARSED_DAYS, REHEARSED_DIVERS, REHEARSED_BEFORE = 14, 8, 3
+REHEARSED_DAYS, REHEARSED_DIVERS, REHEARSED_BEFORE = 13, 8, 3  # days: the 13th leaves somebody on hold
 
 
 @click.command()
