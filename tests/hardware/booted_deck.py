@@ -9,7 +9,6 @@ import hashlib
 import os
 import pty
 import shutil
-import sqlite3
 import subprocess
 import threading
 import time
@@ -21,6 +20,7 @@ RECORD = Path("/var/lib/kitcall/record.db")
 CURRENT = Path("/opt/kitcall/current")
 DROP_IN = Path("/etc/systemd/system/kitcall.service.d/bench.conf")
 PATIENCE_S = 240.0
+KINDS = "SELECT kind FROM event ORDER BY seq"
 
 
 def run(*command: str | Path, check: bool = True) -> str:
@@ -105,8 +105,9 @@ def install(folder: Path = WHEELS, *words: str) -> str:
 def kinds() -> list[str]:
     if not RECORD.exists():
         return []
-    with sqlite3.connect(f"file:{RECORD}?mode=ro", uri=True) as conn:
-        return [kind for (kind,) in conn.execute("SELECT kind FROM event ORDER BY seq")]
+    record = f"sqlite3.connect('file:{RECORD}?mode=ro', uri=True)"
+    look = f"import sqlite3; print(*(kind for kind, in {record}.execute('{KINDS}')))"
+    return run("python3", "-c", look).split()  # in a process of its own: one that stays may see an old state
 
 
 def release() -> str:
