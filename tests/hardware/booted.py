@@ -255,7 +255,8 @@ def switches_off(deck: Deck) -> str:
     is_fit(lambda: install(WHEELS, "install", "--sound", "pipewire"))
     begin(deck, had)  # the check that was left goes on by itself, maybe before anybody presses
     deck.press("s")  # and the terminal stays until kitcall has closed its record: hung up, it would end at once
-    wait_for(lambda: Path("/run/kitcall/off").exists(), "the sign to switch off")
+    state = ("systemctl", "is-system-running")  # the machine may well take this process down before it is told
+    wait_for(lambda: run(*state, check=False).strip() == "stopping", "the machine to go down")
     return "the button is held long; now the machine must go down"  # which .ci/booted sees
 
 
