@@ -148,10 +148,11 @@ def mix_planned(case: Case) -> Judged:
 
 def breathed(case: Case) -> Judged:
     """The needle before, at its lowest and after three breaths, against what they take from the centre's cylinder."""
-    numbers, centre = case.numbers, case.centre
+    numbers, centre = in_bar(case.numbers), case.centre
     if "start" not in numbers or "lowest" not in numbers:
         raise BadInput("One pressure was understood.", "Read where the needle started, and its lowest.")
     readings = breathing.Readings(numbers["start"], numbers["lowest"], numbers.get("end"))
+    in_tenths = tenths if numbers.keys() == case.numbers.keys() else whole_psi
     gauge, share = centre.gauge.as_gauge(), centre.kit.o2_percent / 100
     try:
         readings.check(gauge)
@@ -159,12 +160,11 @@ def breathed(case: Case) -> Judged:
         return found("again", DISORDERED, f"{problem} {problem.mend}")
     result = breathing.judge(readings, centre.kit.water_l, gauge, o2_share=share, practice=centre.breathing)
     names = {
-        "low": tenths(result.expected_low_bar), "high": tenths(result.expected_high_bar),
-        "dip": tenths(result.dip_bar), "back": tenths(result.recovered_bar), "fall": tenths(result.lost_bar),
+        "low": in_tenths(result.expected_low_bar), "high": in_tenths(result.expected_high_bar),
+        "dip": in_tenths(result.dip_bar), "back": in_tenths(result.recovered_bar), "fall": in_tenths(result.lost_bar),
     }  # fmt: skip
     if result.needle is Needle.DOUBTFUL and readings.before_bar < centre.breathing.least_bar:
-        least = (centre.breathing.least_bar, "bar")
-        return found("again", TOO_LITTLE, result.reason, least=least)
+        return found("again", TOO_LITTLE, result.reason, least=in_tenths(centre.breathing.least_bar))
     return found(outcome(result.passes, result.needle), result.needle.value, result.reason, **names)
 
 
@@ -211,6 +211,16 @@ def tenths(bar: float) -> tuple[float, str]:
     return round(bar, 1), "bar"
 
 
+def whole_psi(bar: float) -> tuple[float, str]:
+    return round(psi_from_bar(bar)), "psi"
+
+
+def in_bar(numbers: Numbers) -> Numbers:
+    """A needle's pressures by their names, those read in psi (`start_psi`) in bar."""
+    return {name.removesuffix("_psi"): bar_from_psi(value) if name.endswith("_psi") else value
+            for name, value in numbers.items()}  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Bench:
     """One judge: what it judges, the numbers it may use, and the findings that need a fault in the sequence."""
@@ -221,13 +231,14 @@ class Bench:
     needs_earlier: bool = False
 
 
+NEEDLE = frozenset({"start", "lowest", "end"})
 PRESSURES = frozenset({"pressure", "pressure_psi", "pressure_odd", "temperature_degc"})
 JUDGES: Mapping[str, Bench] = {
     "starting_pressure": Bench(starting_pressure, PRESSURES, ("low", "high")),
     "pressure_left": Bench(pressure_left, PRESSURES, ("empty",)),
     "test_date": Bench(test_date, frozenset({"month_year"}), ("out",)),
     "mix": Bench(mix_planned, frozenset({"air", "oxygen"}), ("differs", "too_deep")),
-    "breathing": Bench(breathed, frozenset({"start", "lowest", "end"}), ("restricted", "shut", "fallen")),
+    "breathing": Bench(breathed, NEEDLE | {f"{name}_psi" for name in NEEDLE}, ("restricted", "shut", "fallen")),
     "leak": Bench(leaked, PRESSURES, ("leaks",), needs_earlier=True),
 }
 
