@@ -27,14 +27,16 @@ class Terminal:
         self._waiting: deque[str] = deque()
         self._from_s = self._until_s = float("-inf")
         self._buzzing = False
+        self._is_down = False  # as last told: it goes up between two presses, however seldom somebody looks
 
     def pressed(self) -> bool:
         """Whether the button is down, as the keys so far have it; a key during a press waits for its end."""
         self._waiting.extend(key for key in self._read_key() if key in self._times_s)
         now_s = self._clock()
-        if self._waiting and now_s >= self._until_s + REST_S:
+        if self._waiting and not self._is_down and now_s >= self._until_s + REST_S:
             self._from_s, self._until_s = now_s, now_s + self._times_s[self._waiting.popleft()]
-        return self._from_s <= now_s < self._until_s
+        self._is_down = self._from_s <= now_s < self._until_s
+        return self._is_down
 
     def light(self, name: str, on: bool) -> None:
         """Set one light, and draw the line anew."""

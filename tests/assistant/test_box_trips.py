@@ -149,7 +149,7 @@ def test_back_from_the_dive_its_return_check_follows(
 ) -> None:
     _, record = switch_on([*ALL_READY, *RETURNED, "press", *BACK, "press", *BACK, "leave the group", "press"], PLAN)
     assert record[12:] == ["boat_judged ready", "diver_called 1", *SOUND, "diver_called 2", *SOUND, "check_started"]
-    assert "North reef is back from its dive? Say yes that's right, or no that's wrong, please." in watching.lines
+    assert "North reef is back from its dive? Say yes confirmed, or no that's wrong, please." in watching.lines
     assert switch_on([])[0] == ["step"], "the trip is over, and was taken up again"
 
 

@@ -74,7 +74,7 @@ class Guide:
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         if expects.kind == "nothing":
             return KeyboardEars().hear(expects, expected)
-        if expects.kind == "confirm" and re.search(r"Diver \w+\?|all is well", self._lines[-1]):
+        if expects.kind == "confirm" and re.search(r"Diver \w+\?|all well", self._lines[-1]):
             return self._aloud(AGREED, expects, expected)  # heard rightly, and not surely: no line of a dialogue
         self.look()
         assert self._left, f"kitcall asks on: {self._lines[-1]}"

@@ -27,6 +27,15 @@ def test_gestures(bench: Any, seconds: float, gestures: list[str]) -> None:
     assert bench.gestures() == []
 
 
+def test_presses_at_a_terminal_that_is_seldom_looked_at_are_no_hold(text_bench: Any) -> None:
+    """On a starved machine each look found the next press begun, and the box switched itself off."""
+    for _ in range(6):
+        text_bench.down(0.3)
+        text_bench.time.now_s += 3.0
+        text_bench.panel.tick()
+    assert [gesture for gesture in text_bench.gestures() if gesture != "press"] == []
+
+
 def test_presses_are_kept_in_order_until_asked_for(bench: Any) -> None:
     told = []
     bench.panel.on_gesture = lambda: told.append(1)
