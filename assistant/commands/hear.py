@@ -44,7 +44,8 @@ def hear(
     For example: kitcall hear answer.wav --step inflator. The ids of the steps are in the sequence file.
 
     The object holds: file, outcome (pass, fault, reading, command, answer, unclear, silent), code, phrase,
-    slots, reason (when unclear), and times in seconds of the file. Exit status 1 when a file could not be read.
+    slots, read_back, reason (when unclear), and times in seconds of the file. A check reads back what has read_back;
+    a pass is unclear until then, with that reason. Exit status 1 when a file could not be read.
     """
     del as_json  # a program reads this in any case; the option is taken so that scripts may say so
     if (step_id is None) == (phrases is None):
