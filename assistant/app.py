@@ -28,7 +28,9 @@ from assistant.sums.settings import defaults
 
 LOST_FOR_S = 60.0  # a microphone that stays away this long ends the program; the log goes on later
 TRY_EVERY_S = 1.0
-AGAIN = Heard(Match((), "command:repeat", Care.PLAIN))  # nobody said it: the question stands after the group's word
+# nobody said these: the question stands after the group's word, and what was read back before it is asked anew, since a
+# yes may have been meant for the group
+AGAIN, ANEW = (Heard(Match((), meaning, Care.PLAIN)) for meaning in ("command:repeat", "no"))
 SAVE = "command:save"
 
 
@@ -181,7 +183,9 @@ class Conversation:
             is_over = turn.expects.kind == "nothing" and not isinstance(fact, Heard)
             if floor is Floor.LEFT or is_over:
                 return self.session.verdict(self._parts.wall_s())
-            turn = self._take(AGAIN if floor is Floor.LENT else fact)
+            if floor is Floor.LENT:
+                fact = ANEW if turn.expects.kind == "confirm" else AGAIN
+            turn = self._take(fact)
 
     def _listen(self, expects: Expects) -> Fact:
         try:
@@ -206,7 +210,7 @@ class Conversation:
     def _take(self, fact: Fact) -> Turn:
         """Decide, commit, apply, speak: in this order, always."""
         parts = self._parts
-        if fact is not AGAIN:
+        if fact not in (AGAIN, ANEW):
             parts.witness.heard(fact)
         now_s = parts.wall_s()
         turn = self.session.decide(fact, now_s, parts.ears.by, self._company.taken())

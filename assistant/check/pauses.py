@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from assistant.check.doubts import pause_for
 from assistant.check.draft import Draft, conclude, give_verdict, tell_and_ask
-from assistant.check.progress import standing_question
+from assistant.check.progress import anew, standing_question
 from assistant.check.verdict import judge
 
 
@@ -22,9 +22,9 @@ def break_off(draft: Draft) -> None:
 
 
 def carry_on(draft: Draft) -> None:
-    """The question that stood before the pause is asked again."""
+    """The question that stood before the pause is asked again; what had been read back, from the start."""
     draft.add("resumed", **draft.heard())
-    tell_and_ask(draft, "carrying_on", draft.progress.question, "carry_on")
+    tell_and_ask(draft, "carrying_on", anew(draft.progress.question), "carry_on")
 
 
 def go_on(draft: Draft) -> None:
@@ -54,12 +54,12 @@ def take_note(draft: Draft) -> None:
 def keep_note(draft: Draft) -> None:
     """The note lies in the store; back to the question."""
     keep_late_note(draft)
-    tell_and_ask(draft, "note_kept", draft.progress.question, "note")
+    tell_and_ask(draft, "note_kept", anew(draft.progress.question), "note")
 
 
 def drop_note(draft: Draft) -> None:
     """Nothing was kept; back to the question."""
-    tell_and_ask(draft, "note_empty", draft.progress.question, "note")
+    tell_and_ask(draft, "note_empty", anew(draft.progress.question), "note")
 
 
 def keep_late_note(draft: Draft) -> None:

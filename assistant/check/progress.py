@@ -53,6 +53,14 @@ class Question:
     numbers: Values = ()
 
 
+def anew(question: Question) -> Question:
+    """The same question as it stood before its answer was read back: a yes counts only right after the reading back,
+    since a pause makes a number old, and somebody else's question may have come between."""
+    if question.what != "confirm":
+        return question
+    return Question("step" if question.step else "number", question.step, question.item)
+
+
 @dataclass(frozen=True, slots=True)
 class Act:
     """The last thing that "correct that" can take back, with what it replaced."""

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from assistant.check import swaps
 from assistant.check.answers import pass_step
-from assistant.check.doubts import doubt, refuse_answer
+from assistant.check.doubts import refuse_answer
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
-from assistant.check.progress import Question, next_question
+from assistant.check.progress import Question, anew, next_question
 from assistant.check.readings import judge_reading, unclear
 from assistant.check.turns import Number, number_text
 from assistant.errors import BadInput
@@ -76,7 +76,7 @@ def agree(draft: Draft) -> None:
     elif question.numbers and draft.step.reading is not None:
         judge_reading(draft, draft.step.reading, dict(question.numbers))
     elif draft.step.needs_number:
-        doubt(draft)  # no pass is read back there
+        deny(draft)  # no pass is read back there
     else:
         pass_step(draft, {"heard": question.value, "agreed": draft.said.text})
 
@@ -84,6 +84,5 @@ def agree(draft: Draft) -> None:
 def deny(draft: Draft) -> None:
     """What was read back was not meant: ask for it again."""
     question = draft.progress.question
-    what = "step" if question.step else "number"
     key = "denied_pass" if question.step and not question.numbers else "denied"
-    tell_and_ask(draft, key, Question(what, question.step, question.item), "denied")
+    tell_and_ask(draft, key, anew(question), "denied")

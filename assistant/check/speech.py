@@ -49,7 +49,7 @@ class Speech:
 
     def name(self, question: Question) -> str:
         """The name of the step asked, or of the item awaited."""
-        by_step = question.what == "step" or not question.item
+        by_step = bool(question.step) and question.what != "replacement"
         return self._check.step(question.step).name if by_step else self._check.item(question.item).name
 
     def question(self, question: Question) -> str:

@@ -77,6 +77,20 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
          (("doubted confirm hoses set out_of_place", "left_open hoses not_understood", "asked step dump jacket"),
           ("left_open", "Dump?"))],
     ),
+    "after a pause it is asked anew: a yes counts only right after the reading back": (
+        "swaps", (START, "half pass", "command wait", "command carry_on", "yes"),
+        [(("resumed", "asked step hoses set carry_on"), ("carrying_on Hoses?",)),
+         (("doubted step hoses set out_of_place", "asked step hoses set doubt"), ("out_of_place Hoses?",))],
+    ),
+    "so is a number, which a pause makes old": (
+        "readings", (START, "read alike", "command wait", "command carry_on"),
+        [(("resumed", "asked step pressure set carry_on"), ("carrying_on Pressure?",))],
+    ),
+    "and what a note came between": (
+        "swaps", (START, "half pass", "command note", "note kept", "yes"),
+        [(("noted hoses set " + "c" * 64, "asked step hoses set note"), ("note_kept Hoses?",)),
+         (("doubted step hoses set out_of_place", "asked step hoses set doubt"), ("out_of_place Hoses?",))],
+    ),
     "a plain pass is not echoed, READY has the closing words": (
         "swaps", (START, "pass", "pass", "pass"),
         [(("answered passed dump", "verdict_given ready"), ("verdict_ready 3", "Closing."))],
