@@ -230,8 +230,6 @@ class Boat:
     def _return(self, match: Match) -> Floor:
         if self._outing.after_dive:
             return self._tell("trip_back", trip=self.roster.name)
-        if not self.roster.current:
-            return self._tell("back_none")
         self.is_back = self._is_over = self._talk.confirm(self._words.line("back_sure", trip=self.roster.name))
         return Floor.LEFT if self.is_back else Floor.LENT
 
