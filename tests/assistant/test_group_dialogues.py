@@ -204,3 +204,32 @@ def test_spoken(
     print(name, voice, "said again:", doubts)
     assert wrong == []
     assert kept == marked(text, "=")
+
+
+BETWEEN = """
+plan: trip,diver,regulator,jacket
+plan: North reef,1,12,7
+plan: North reef,2,14,8
+> next diver
+> hoses gone over and okay
+< all well
+> no that's wrong
+< nothing was changed
+< it counts for nothing
+> leave the group
+"""
+
+
+def test_a_group_word_while_a_pass_is_read_back_ends_the_reading_back(play: Callable[..., list[str]]) -> None:
+    """A yes after it may have been meant for the group, so the step is asked anew."""
+    said = ["take diver two off the trip"]
+
+    def half_heard(words: str, expects: Expects, expected: Expected) -> Fact:
+        if words == AGREED:
+            return typed(said.pop(), expects, expected)
+        fact = typed(words, expects, expected)
+        is_pass = isinstance(fact, Heard) and fact.match.meaning == "pass"
+        return Heard(replace(fact.match, is_unsure=True)) if is_pass else fact
+
+    assert [line for line in play(BETWEEN, "voice", half_heard) if line.startswith("answered")] == []
+    assert said == []
