@@ -51,3 +51,10 @@ def boat_facts(roster: Roster, standings: Mapping[int, Found], ready: bool, gas:
     places = {each.value: [at for at, found in standings.items() if found.standing is each] for each in Standing}
     verdict = "ready" if ready else "hold"
     return {"trip": roster.trip, "verdict": verdict, "gas": gas_facts(roster, gas), **places}
+
+
+def judge_unasked(log: Log, outing: Outing, now_s: float, plan: GasPlan | None, by: str) -> Facts:
+    """The facts of a `boat_judged` that nobody asked for, from the record as it is at `now_s` (wall seconds)."""
+    roster = read_roster(log, outing)
+    ready, gas, _ = boat_verdict(roster, now_s, plan)
+    return {**boat_facts(roster, roster.standings(now_s), ready, gas), "heard": "", "by": by}

@@ -16,7 +16,7 @@ import click
 import uvicorn
 
 from assistant.boat_gas import GasPlan
-from assistant.boat_roster import Outing, boat_facts, boat_verdict, read_roster
+from assistant.boat_roster import Outing, judge_unasked
 from assistant.commands.check import new_session_id, open_log
 from assistant.commands.group import gas_of
 from assistant.commands.options import refusing, sequence_option, store_option
@@ -184,7 +184,5 @@ def judge_boat(path: Path, outing: Outing, gas: GasPlan) -> None:
         last = max(entry.wall_s for entry in reader.entries())
     at = datetime.fromtimestamp(last, UTC) + timedelta(seconds=30)
     with closing(Log(path, device=device_name(), wall=lambda: at, monotonic=time.monotonic)) as log:
-        roster = read_roster(log, outing)
-        ready, found, _ = boat_verdict(roster, at.timestamp(), gas)
-        facts = boat_facts(roster, roster.standings(at.timestamp()), ready, found)
-        log.append_together([Part(outing.day, [("boat_judged", {**facts, "heard": "", "by": "voice"})])])
+        facts = judge_unasked(log, outing, at.timestamp(), gas, "voice")
+        log.append_together([Part(outing.day, [("boat_judged", facts)])])

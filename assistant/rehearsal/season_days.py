@@ -14,7 +14,7 @@ from itertools import cycle
 from random import Random
 
 from assistant.boat_gas import GasPlan
-from assistant.boat_roster import Outing, boat_facts, boat_verdict, read_roster
+from assistant.boat_roster import Outing, judge_unasked
 from assistant.check.session import Session
 from assistant.check.steps import Check
 from assistant.check.turns import Record
@@ -215,11 +215,8 @@ class SeasonDays:
 
     def _judged(self, today: date, trip: int, at: datetime) -> Record:
         check = self._phrases.check
-        roster = read_roster(self._log, Outing(day_key(today), trip, check, check))
-        now_s = at.timestamp()
-        ready, gas, _ = boat_verdict(roster, now_s, self._gas)
-        facts = boat_facts(roster, roster.standings(now_s), ready, gas)
-        return Record("boat_judged", {**facts, "heard": "", "by": self._by})
+        outing = Outing(day_key(today), trip, check, check)
+        return Record("boat_judged", judge_unasked(self._log, outing, at.timestamp(), self._gas, self._by))
 
     def _check(
         self, scribe: Scribe, key: str, diver: SeasonDiver, today: date, at: datetime, since: datetime
