@@ -36,7 +36,7 @@ from assistant.sums.settings import defaults
 from audio.model import data_folder
 
 PORT = 8490
-REHEARSED_DAYS, REHEARSED_DIVERS, REHEARSED_BEFORE = 13, 8, 3  # days: the 13th leaves somebody on hold
+REHEARSED_DAYS, REHEARSED_DIVERS, REHEARSED_BEFORE = 12, 8, 3  # days: outside the damp months the 12th leaves a HOLD
 
 
 @click.command()
