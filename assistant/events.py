@@ -71,7 +71,7 @@ class Listening(Protocol):
         ...
 
     def goes_on(self, words: tuple[str, ...]) -> bool:
-        """True when some listed phrase starts with these words and is longer."""
+        """True when a longer answer starts with these words and means something else, or its number has more words."""
         ...
 
     def turns(self, words: tuple[str, ...]) -> bool:

@@ -33,8 +33,8 @@ class Pauses:
 
     plain_s: float = 0.10
     firm_s: float = 0.30
-    number_s: float = 0.45
-    goes_on_s: float = 0.60
+    number_s: float = 0.30
+    goes_on_s: float = 0.50
     unclear_s: float = 0.60
 
 

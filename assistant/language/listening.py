@@ -60,6 +60,10 @@ class Listed:
         self._matcher = Matcher(self._nodes, rules)
         answers = [node for node, line in zip(self._nodes, self._lines, strict=True) if line.care is not Care.NEVER]
         self._answers = self._matcher if len(answers) == len(self._nodes) else Matcher(answers, rules)
+        said = [(line.meaning, set(rule_names(node))) for line, node in zip(self._lines, self._nodes, strict=True)
+                if line.care is not Care.NEVER]  # fmt: skip
+        self._said = said  # of each answer: its meaning, and the rules it names
+        self._longer: dict[Words, bool] = {}  # asked at every frame of quiet
         self._refuse_silence(where)
         self._refuse_clashes(where)
         covered = self._matcher.cover()
@@ -102,8 +106,23 @@ class Listed:
         return Match(words, line.meaning, line.care, self._taken(index, words))
 
     def goes_on(self, words: Words) -> bool:
-        """True when some listed answer starts with these words and is longer."""
-        return self._answers.goes_on(words)
+        """True when a longer answer starts with these words and means something else, or its number has more words."""
+        if words not in self._longer:
+            self._longer[words] = self._means_more(words)
+        return self._longer[words]
+
+    def _means_more(self, words: Words) -> bool:
+        index, ahead = self._answers.match(words), self._answers.ahead(words)
+        if index is None:
+            return bool(ahead)
+        meaning, names = self._said[index]
+        if any(self._said[each][0] != meaning or not names <= self._said[each][1] for each in ahead):
+            return True  # "two hundred" may yet be p s i
+        counted = {word for name in self._slots_of(names) for word in words_of(self._rules[name], self._rules)}
+        return not counted.isdisjoint(self._answers.follows(words))
+
+    def _slots_of(self, names: set[str]) -> set[str]:
+        return names if self._slots is None else names & self._slots
 
     def turns(self, words: Words) -> bool:
         """True when one of these words, not of a pass itself, could turn an answer around or tell of bad kit."""

@@ -46,11 +46,13 @@ class Matcher:
         check_rules(rules)
         self._phrases, self._rules = tuple(phrases), rules
         self._arcs: list[_Arcs] = []
+        self._owners: list[int] = []  # the phrase of each state; the start is everybody's
         self._stands: dict[frozenset[int], Stand] = {}
         start = self._add()
         self._ends: dict[int, int] = {}
         for index, phrase in enumerate(self._phrases):
             self._ends[self._build(phrase, start)] = index
+            self._owners += [index] * (len(self._arcs) - len(self._owners))
         self._start = self._closure({start})
 
     def match(self, words: Words) -> int | None:
@@ -63,10 +65,11 @@ class Matcher:
         """The phrases that no words at all would satisfy."""
         return self._stand(self._start).ends
 
-    def goes_on(self, words: Words) -> bool:
-        """True when some phrase begins with these words and is longer. No words: true if there is any phrase."""
+    def ahead(self, words: Words) -> frozenset[int]:
+        """The indexes of the phrases that begin with these words and are longer."""
         stand = self._walk(words)
-        return bool(stand and stand.nexts)
+        places = stand.nexts.values() if stand else ()
+        return frozenset(self._owners[state] for place in places for state in place)
 
     def follows(self, words: Words) -> frozenset[str]:
         """The words that may come next."""

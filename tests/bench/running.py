@@ -1,9 +1,9 @@
 """Plays trials to hearing systems on several processes and gives one row for each trial and system.
 
-Delay is audio time plus computing: from the end of the speech in the file to the frame after which the
-system answered, plus the processor time it then still took, of all its threads: as on a machine of one core.
-Processor time, not the wall's, so that a busy machine does not change a figure; real-time factor is all processor
-time over the audio taken in. bench_reply.py has the wall's time of the whole loop.
+Delay is audio time plus computing, on a clock of its own: a frame comes when it would from a microphone, and what is
+computed on it, by processor time of all threads, holds up the next: as on a machine of one core. Processor time, not
+the wall's, so that a busy machine does not change a figure; real-time factor is all processor time over the audio.
+bench_reply.py has the wall's time of the whole loop.
 """
 
 from __future__ import annotations
@@ -41,16 +41,23 @@ class Setup:
 
 
 class Played:
-    """The frames of a trial, counting what was taken and when the last was handed over."""
+    """The frames of a trial on their clock, counting what was taken."""
 
     def __init__(self, samples: trials.Samples) -> None:
-        self._samples, self.taken, self.handed_s = samples, 0, 0.0
+        self._samples, self.taken = samples, 0
+        self._clock_s = self._seen_s = 0.0
 
     def __iter__(self) -> Iterator[Frame]:
+        self._seen_s = time.process_time()  # what is prepared before the first frame holds up nothing
         for start in range(0, self._samples.size - FRAME_SAMPLES + 1, FRAME_SAMPLES):
             self.taken += 1
-            self.handed_s = time.process_time()
+            self._clock_s = max(self.now_s(), self.taken * FRAME_S)
+            self._seen_s = time.process_time()
             yield self._samples[start : start + FRAME_SAMPLES]
+
+    def now_s(self) -> float:
+        """Seconds since the trial began, on its clock."""
+        return self._clock_s + time.process_time() - self._seen_s
 
 
 def open_systems(setup: Setup) -> None:
@@ -67,18 +74,17 @@ def play(trial: Trial) -> list[Row]:
 
 
 def _play_to(name: str, trial: Trial, samples: trials.Samples, end_s: float) -> Row:
-    frames = Played(samples)
     began_s = time.process_time()
+    frames = Played(samples)
     hearing = _hearers[name].hear(frames, trial.step)
-    done_s = time.process_time()
-    decided_s = frames.taken * FRAME_S
+    decided_s, computing_s = frames.now_s(), time.process_time() - began_s
     return {
         "outcome": outcome_of(hearing),
         "heard": _words(hearing),
         "slots": dict(hearing.match.slots) if isinstance(hearing, Heard) else {},
-        "delay_s": round(decided_s - end_s + done_s - frames.handed_s, 4),
-        "computing_s": round(done_s - began_s, 4),
-        "audio_s": round(decided_s, 3),
+        "delay_s": round(decided_s - end_s, 4),
+        "computing_s": round(computing_s, 4),
+        "audio_s": round(frames.taken * FRAME_S, 3),
         "speech_s": round(samples.size / trials.RATE_HZ, 3),
         "numbers": dict(hearing.evidence.numbers) if isinstance(hearing, Heard | Doubted) else {},
     }

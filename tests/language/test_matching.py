@@ -37,7 +37,7 @@ RULES = {"hose": parse("[the] hose | line"), "digit": parse("one | two | three")
 )
 def test_match_and_goes_on(phrase: str, said: str, matches: bool, goes_on: bool) -> None:
     matcher, words = Matcher([parse(phrase)], RULES), tuple(said.split())
-    assert (matcher.match(words) is not None, matcher.goes_on(words)) == (matches, goes_on)
+    assert (matcher.match(words) is not None, bool(matcher.ahead(words))) == (matches, goes_on)
 
 
 @pytest.mark.parametrize(
@@ -114,7 +114,7 @@ def test_agrees_with_writing_everything_out(node: Node) -> None:
     matcher = Matcher([node], RULE)
     for words in {*strings, *(s[:-1] for s in strings), *((*s, "a") for s in strings), *PROBES}:
         assert (matcher.match(words) is not None) is (words in strings)
-        assert matcher.goes_on(words) is any(len(s) > len(words) and s[: len(words)] == words for s in strings)
+        assert bool(matcher.ahead(words)) is any(len(s) > len(words) and s[: len(words)] == words for s in strings)
         assert matcher.follows(words) == {s[len(words)] for s in strings if s[: len(words)] == words and s != words}
 
 
