@@ -17,6 +17,7 @@ class FillersFile(Strict):
     hedges: str
     questions: str
     talk: str
+    small: str
 
 
 @cache
@@ -24,6 +25,13 @@ def fillers(language: str = "en") -> tuple[str, ...]:
     """Everyday words, in the order of fillers.toml, each once."""
     file = read_shape(grammar_file("fillers.toml", language), FillersFile)
     return tuple(dict.fromkeys((file.hedges + " " + file.questions + " " + file.talk).split()))
+
+
+@cache
+def everyday(language: str = "en") -> frozenset[str]:
+    """All words that stand in any talk: those of `fillers`, and the small words of grammar beside them."""
+    file = read_shape(grammar_file("fillers.toml", language), FillersFile)
+    return frozenset((*fillers(language), *file.small.split()))
 
 
 @cache

@@ -14,6 +14,7 @@ from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
+from assistant.language.fillers import everyday
 from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
 from assistant.language.phrases import Node, Rules, Words, rule_names, words_of
@@ -71,7 +72,7 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
-        self._topic = Topic((word for node in answers for word in words_of(node, rules)), fillers)
+        self._topic = Topic((word for node in answers for word in words_of(node, rules)), everyday() if fillers else ())
         passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care.is_firm)
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 

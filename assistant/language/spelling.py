@@ -16,7 +16,7 @@ from assistant.language.sound import dictionary_words
 
 MOST_OFFERS: Final = 4
 _NEAR_ENOUGH: Final = 80  # rapidfuzz ratio, 0..100: one letter in five may differ
-_ALIKE: Final = 75
+_ALIKE: Final = 80
 _LONGEST_ABBREVIATION: Final = 5
 _SHORTEST_PART: Final = 3  # letters; below that nearly anything splits ("tr im ix")
 

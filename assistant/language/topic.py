@@ -11,19 +11,26 @@ from collections.abc import Iterable
 
 from assistant.language.spelling import is_like
 
-ENOUGH = 0.5  # of the words
+ENOUGH = 0.6  # of the words that are not everyday ones
+LEAST = 0.3  # of all words
+SHORT = 2  # so few everyday words may be an answer by themselves ("not yet"), where all of them are words of answers
 
 
 class Topic:
-    """The words of the answers in force, without `everyday` ones."""
+    """The words of the answers in force; `everyday` ones among them count for nothing, but in a short answer."""
 
     def __init__(self, answers: Iterable[str], everyday: Iterable[str]) -> None:
-        words = frozenset(answers)
-        self._words, self._has_numbers = words.difference(everyday), "hundred" in words or "nine" in words
+        self._answers, self._everyday = frozenset(answers), frozenset(everyday)
+        self._words = self._answers - self._everyday
+        self._has_numbers = "hundred" in self._answers or "nine" in self._answers
 
     def holds(self, words: tuple[str, ...]) -> bool:
-        """True when at least half of the words, lower case, belong here; figures do where a number is asked for."""
-        return bool(words) and sum(map(self._belongs, words)) >= ENOUGH * len(words)
+        """True when most of the words that tell something, lower case, belong here, and some of all the words; figures
+        do where a number is asked for."""
+        telling = [word for word in words if word not in self._everyday]
+        if not telling:
+            return 0 < len(words) <= SHORT and self._answers.issuperset(words)
+        return sum(map(self._belongs, telling)) >= max(ENOUGH * len(telling), LEAST * len(words))
 
     def _belongs(self, word: str) -> bool:
         return self._has_numbers if any(letter.isdigit() for letter in word) else is_like(word, self._words)

@@ -3,7 +3,7 @@
     KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_soak.py --hours 8 --seed 1
 
 Each minute has one noise (engine, wind, water, compressor, or the recorded kitchen of ../shared/speech) at a level
-drawn by the seed, and in it voices of the scoring half that talk, on deck or over the radio (300 to 3,000 Hz), 0 to
+drawn by the seed, and in it voices of one half that talk, on deck or over the radio (300 to 3,000 Hz), 0 to
 20 dB above the noise. The ear is at one step after another, a window each, as a check listens. Time is counted in
 frames. To reach: no pass, no fault, at most three doubts ("say again") an hour.
 """
@@ -27,7 +27,7 @@ from bench_hearing import ROOT
 
 from assistant.check.session import LISTENS
 from assistant.check.table import State
-from assistant.events import Heard
+from assistant.events import Doubted, Heard
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.sequence import load
@@ -47,12 +47,13 @@ TO_REACH = 3.0  # doubts an hour
 ONE_IN = 2  # of the lines come over the radio
 
 
-def talk(seed: int) -> list[trials.Samples]:
-    """Lines of the scoring half's everyday talk, each by one of its voices."""
+def talk(half: str, seed: int) -> list[trials.Samples]:
+    """Lines of a half's everyday talk, each by one of its voices."""
     every = [text for texts in sentences.read("talk").values() for text in texts]
-    lines = [text for text in every if sentences.half_of(text) == "scoring"]
-    speakers = np.random.default_rng(seed).integers(len(voices.SCORING), size=TALKERS)
-    chosen = [(voices.SCORING[int(at)], lines[line % len(lines)]) for line, at in enumerate(speakers)]
+    lines = [text for text in every if sentences.half_of(text) == half]
+    team = voices.SCORING if half == "scoring" else voices.TUNING
+    speakers = np.random.default_rng(seed).integers(len(team), size=TALKERS)
+    chosen = [(team[int(at)], lines[line % len(lines)]) for line, at in enumerate(speakers)]
     voices.render_all(chosen, told=True)
     return [voices.render(voice, text) for voice, text in chosen]
 
@@ -91,11 +92,11 @@ def kitchen() -> deck_noise.Sound:
 class Deck:
     """Frames of minute after minute, counted."""
 
-    def __init__(self, hours: float, seed: int, told: Counter[str]) -> None:
-        self._minutes, self._seed, self._told, self.taken = round(hours * 60), seed, told, 0
+    def __init__(self, hours: float, half: str, seed: int, told: Counter[str]) -> None:
+        self._minutes, self._half, self._seed, self._told, self.taken = round(hours * 60), half, seed, told, 0
 
     def __iter__(self) -> Iterator[Frame]:
-        clips, began_s = talk(self._seed), time.monotonic()
+        clips, began_s = talk(self._half, self._seed), time.monotonic()
         for done in range(self._minutes):
             sound = minute(np.random.default_rng([self._seed, done]), clips, self._told)
             for start in range(0, MINUTE, FRAME_SAMPLES):
@@ -106,13 +107,14 @@ class Deck:
 
 @click.command(help=__doc__)
 @click.option("--hours", type=float, default=8.0, show_default=True)
+@click.option("--set", "half", type=click.Choice(["tuning", "scoring"]), default="scoring", show_default=True)
 @click.option("--seed", type=int, default=1, show_default=True)
-def main(hours: float, seed: int) -> None:
+def main(hours: float, half: str, seed: int) -> None:
     check = load(ROOT / "grammars/en/checks/rental.toml", lambda word: True)
     recogniser = Recogniser(find())
     ear, expected = Ear(recogniser), Expected(check, shipped_commands(check.language), recogniser.knows, kept=99)
-    counts, taken, steps = Counter[str](), list[str](), deque(step.id for step in check.steps)
-    deck = Deck(hours, seed, counts)
+    counts, taken, doubted, steps = Counter[str](), list[str](), list[str](), deque(step.id for step in check.steps)
+    deck = Deck(hours, half, seed, counts)
     frames, window_s = iter(deck), LISTENS[State.ASKING][1]
     began_s = time.process_time()
     while deck.taken * FRAME_S < hours * 3600 - 1:
@@ -121,15 +123,19 @@ def main(hours: float, seed: int) -> None:
         counts[outcome.partition(":")[0]] += 1
         if isinstance(heard, Heard):
             taken.append(f"{deck.taken * FRAME_S:.0f} s, {steps[0]}: {outcome}: {heard.match.text}")
+        elif isinstance(heard, Doubted):
+            said = f"{heard.text}; {heard.evidence.written}"
+            doubted.append(f"{deck.taken * FRAME_S:.0f} s, {steps[0]}: {outcome}: {said}")
         steps.rotate(-1)
     print(file=sys.stderr)
     heard_h = deck.taken * FRAME_S / 3600
     doubts = sum(count for name, count in counts.items() if name.startswith(("doubted", "back")))
-    print(f"# {heard_h:.2f} hours of deck, seed {seed}; {(time.process_time() - began_s) / heard_h / 3600:.3f} of real "
-          "time, making the noise included\n")  # fmt: skip
+    computing = (time.process_time() - began_s) / heard_h / 3600
+    print(f"# {heard_h:.2f} hours of deck, {half} half, seed {seed}; {computing:.3f} of real time, noise made too\n")
     print("\n".join(figures.table(["what", "count"], [[name, str(counts[name])] for name in sorted(counts)])))
     print(f"\ndoubts an hour: {doubts / heard_h:.2f} (at most {TO_REACH:g} wanted)")
     print("taken:", *(taken or ["nothing"]), sep="\n  ")
+    print("doubted; and what the second recogniser wrote:", *(doubted or ["nothing"]), sep="\n  ")
 
 
 if __name__ == "__main__":
