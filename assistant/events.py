@@ -34,7 +34,8 @@ class Match:
 
     `meaning` is opaque to audio: the asker chose it ("pass", "fault:sticks",
     "command:repeat", "doubt:negated"). `slots` maps a rule's name to the words it took.
-    `is_unsure`: the same with another number read nearly as well, or a FIRM phrase that not every rule is sure of.
+    `is_unsure`: the same with another number read nearly as well, a FIRM phrase that not every rule is sure of, or a
+    lone word found only where nothing else was listed.
     """
 
     words: tuple[str, ...]
@@ -64,6 +65,11 @@ class Listening(Protocol):
     @property
     def rivals(self) -> tuple[str, ...]:
         """Phrases for a second decoding, in which every FIRM phrase stands beside its soundalikes; may be empty."""
+        ...
+
+    @property
+    def lone(self) -> tuple[str, ...]:
+        """Words that are each an answer alone, for a last decoding of a short sound not surely heard; may be empty."""
         ...
 
     def match(self, words: tuple[str, ...]) -> Match | None:

@@ -21,7 +21,7 @@ from audio import opinion
 from audio.activity import Activity
 from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
-from audio.gate import FINAL, FIRM, SURE, Margins, Ruling, doubtful, rule
+from audio.gate import FINAL, FIRM, SURE, Margins, Ruling, doubtful, rule, with_lone
 from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
 
 FULL_SCALE = 32700  # of 16 bits; a microphone or its driver clips a little below the last step
@@ -51,6 +51,7 @@ class Settings:
     longest_s: float = 7.0
     more_s: float = 0.14  # so much voice outside a pass's words: more was said than the pass
     clipped: float = 0.01  # share of samples at full scale from which a pass is not believed
+    lone_s: float = 0.8  # so much voice at most in a lone word; a figure has 0.2 to 0.6
     above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
     alternatives: int = 10
 
@@ -186,6 +187,8 @@ class Ear:
         match = self._read(turn).match
         if match is not None and match.care.is_firm:
             turn.ruling = self._rule_firmly(turn, match)
+        elif match is not None and match.is_unsure and turn.ruling:
+            turn.ruling = self._with_lone(turn, turn.ruling)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
     def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
@@ -212,9 +215,19 @@ class Ear:
         rival.feed(samples)
         return rival.finish()
 
+    def _with_lone(self, turn: _Turn, ruling: Ruling) -> Ruling:
+        """With a decoding against lone words; some 40 ms, for which no sure phrase waits."""
+        if not turn.listening.lone or sum(turn.is_voice) * FRAME_S > self._settings.lone_s:
+            return ruling
+        decoding = self._recogniser.begin(turn.listening.lone, self._settings.alternatives)
+        decoding.feed(np.concatenate(turn.segment))
+        return with_lone(ruling, decoding.finish(), turn.listening, self._settings.firm)
+
     def _conclude(self, turn: _Turn) -> Hearing | None:
+        assert turn.ruling is not None
+        if turn.ruling.match is None:
+            turn.ruling = self._with_lone(turn, turn.ruling)
         ruling = turn.ruling
-        assert ruling is not None
         if ruling.match is not None:
             if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling)):
                 return self._doubt(turn, why)

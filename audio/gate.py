@@ -2,7 +2,7 @@
 
 A reading is never an answer by itself. The recogniser mixes halves of phrases; among its many readings
 the best that is a listed phrase as a whole is taken, and then doubted by these rules. First that speaks
-decides; every one of them can only make the ear more doubtful:
+decides; every one but the last can only make the ear more doubtful:
 
 1. no words at all                                       -> noise
 2. no listed phrase among the readings, one too far
@@ -22,9 +22,16 @@ decides; every one of them can only make the ear more doubtful:
    of those soundalikes likelier, or what it would write
    itself much likelier                                  -> near
    or writes further words around the phrase             -> more
+8. firm only: it keeps to FIRM and not to SURE           -> unsure: read back
+9. where a lone word may answer (a number is asked for),
+   the sound is short, and rules 1 to 4 left no phrase or
+   an unsure number: a decoding against those words alone
+   hears one, ahead of sound of no kind                   -> that one, unsure
 
-Each holds with margins of a set. What keeps to FIRM and not to SURE is taken as unsure, to be read
-back (ear.py); FINAL is for the yes to that.
+Rule 9 is the only one that finds something. It can only turn "asked again" (or "left alone") into "read back", and
+say which number is read back; nothing is taken by it, and what was sure is not touched.
+
+Each holds with margins of a set: FIRM and SURE, and FINAL for the yes to what was read back (ear.py).
 
 What a wrong answer costs, and so how each margin was chosen, stands in DEVELOPERS.md under "The
 operating point"; tests/bench/bench_hearing.py measures it.
@@ -41,6 +48,7 @@ from assistant.events import Care, Listening, Match, Why, Word
 from audio.opinion import Weighed
 from audio.recognise import UNKNOWN, Reading
 
+FAR = 99.0  # ahead of what was not read at all
 WEIGHED = 6  # soundalikes that the second recogniser is asked about; each costs it some 20 ms
 
 
@@ -57,6 +65,8 @@ class Margins:
     rival_faulty: float = -1.0  # and must lie this far above what a diver would say of bad kit
     other_opinion: float = 2.0  # a pass may lie this far behind a soundalike by the second recogniser
     written: float = 20.0  # and this far behind what that one writes of its own accord
+    lone_unknown: float = 2.5  # a lone word must lie this far ahead of sound of no kind
+    lone_none: float = 0.0  # and of no words at all: "six" on a line that takes its s is hardly more than that
 
 
 FINAL = Margins()
@@ -149,6 +159,31 @@ def _lose_to_rival(
         if numbers["behind_rival"] > margins.rival or numbers["behind_faulty"] > margins.rival_faulty:
             return Why.NEAR
     return None
+
+
+def with_lone(ruling: Ruling, readings: Sequence[Reading], listening: Listening, margins: Margins) -> Ruling:
+    """Rule 9. `readings`, best first, are those of a decoding against `listening.lone` alone. A sure phrase, and what
+    was doubted for more than want of a phrase, stays as ruled; so does all where that decoding heard something else as
+    well or nearly as well."""
+    listed = [(reading, match) for reading in readings if (match := listening.match(reading.tokens))]
+    if not listed or len(listed[0][0].tokens) > 1 or not _may_be_lone(ruling, listed[0][1]):
+        return ruling
+    said, match = listed[0]
+    unknown = [reading.score for reading in readings if UNKNOWN in reading.tokens]
+    none = [reading.score for reading in readings if not reading.tokens]
+    numbers = ruling.numbers | {
+        "ahead_of_unknown": min(FAR, said.score - max(unknown, default=-np.inf)),
+        "ahead_of_none": min(FAR, said.score - max(none, default=-np.inf)),
+    }
+    if numbers["ahead_of_unknown"] < margins.lone_unknown or numbers["ahead_of_none"] < margins.lone_none:
+        return replace(ruling, numbers=numbers)
+    return Ruling(replace(match, is_unsure=True), None, said.text, numbers, said.words, ruling.written)
+
+
+def _may_be_lone(ruling: Ruling, found: Match) -> bool:
+    if ruling.match is None:
+        return ruling.why in (Why.NOISE, Why.NO_PHRASE)
+    return ruling.match.is_unsure and ruling.match.meaning == found.meaning
 
 
 def doubtful(

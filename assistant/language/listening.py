@@ -40,8 +40,9 @@ class Listed:
 
     lines: in order of preference; rules: all that they use; slots: the rules whose words are reported,
     all of them when None; where: named in refusals; rivals: phrases for the second decoding; fillers: everyday words
-    that the recogniser is shown beside the phrases, unless a phrase uses them. Raises GrammarError when one word
-    string would mean two things, and for a phrase that silence would satisfy.
+    that the recogniser is shown beside the phrases, unless a phrase uses them; lone: words that are each an
+    answer alone, for a last decoding. Raises GrammarError when one word string would mean two things, and for a phrase
+    that silence would satisfy.
     """
 
     def __init__(
@@ -52,7 +53,9 @@ class Listed:
         where: str = "",
         rivals: tuple[str, ...] = (),
         fillers: tuple[str, ...] = (),
+        lone: tuple[str, ...] = (),
     ) -> None:
+        self.lone = lone
         self.rivals = rivals  # soundalikes of the passes, for a second decoding that a pass must win
         self._lines = tuple(lines)
         self._nodes = tuple(parse_once(line.phrase, where) for line in self._lines)
@@ -170,6 +173,7 @@ class Unlisted:
 
     phrases: tuple[str, ...] = ()
     rivals: tuple[str, ...] = ()
+    lone: tuple[str, ...] = ()
 
     def match(self, words: Words) -> Match | None:
         """Always None."""
@@ -262,7 +266,9 @@ def for_number(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) 
     """What may be heard after a replacement's number was asked for: as for_replacement, and the number alone."""
     lines = [Line(line.phrase, "number", line.care) for line in _answer("bare_number", commands)]
     lines += for_replacement(check, commands).lines
-    return Listed(lines, _rules(check, commands), where="number", fillers=fillers)
+    rules = _rules(check, commands)
+    lone = tuple(sorted(words_of(rules["lone_figure"], rules)))
+    return Listed(lines, rules, where="number", fillers=fillers, lone=lone)
 
 
 def _answer(answer_id: str, commands: Commands) -> list[Line]:

@@ -27,6 +27,7 @@ class Phrases:
 
     phrases = (*LISTED, "not", "the", "boat", "water", "coffee")
     rivals = ("jacket stays full and hard", "jacket stays fool and hard", "jacket strays full and hard")
+    lone: tuple[str, ...] = ()
 
     def match(self, words: tuple[str, ...]) -> Match | None:
         found = LISTED.get(" ".join(words))
@@ -140,6 +141,41 @@ def test_what_leaves_the_words_leaves_the_decision(
 ) -> None:
     clip = say(text)
     assert decision(ear, change(clip)) == decision(ear, clip)
+
+
+class Alone(Phrases):
+    """A listening that hears "four" only as "could", and in which it may answer alone."""
+
+    phrases = ("could", "would", "cut in the hose")
+    rivals = ()
+
+    def __init__(self, *lone: str) -> None:
+        self.lone = lone
+
+    def match(self, words: tuple[str, ...]) -> Match | None:
+        return Match(words, "number", Care.NUMBER) if words == ("four",) else super().match(words)
+
+    def is_talk(self, words: tuple[str, ...]) -> bool:
+        return not {"could", "would"}.isdisjoint(words)
+
+
+LONE = {
+    "a lone word": ("four", ("four", "nine"), "four?"),
+    "where none may answer": ("four", (), "Silent"),
+    "another word": ("hello", ("four", "nine"), "Silent"),
+    "talk": ("could somebody help me with four of them please", ("four", "nine"), "Silent"),
+    "a sure phrase": ("cut in the hose", ("four", "nine"), "cut in the hose"),
+}
+
+
+@pytest.mark.parametrize(("text", "lone", "expected"), LONE.values(), ids=LONE.keys())
+def test_a_lone_word_beaten_by_talk_is_read_back(
+    ear: Ear, say: Callable[[str], Samples], text: str, lone: tuple[str, ...], expected: str
+) -> None:
+    hearing = ear.listen(frames(say(text)), Alone(*lone))
+    is_heard = isinstance(hearing, Heard)
+    found = hearing.match.text + "?" * hearing.match.is_unsure if is_heard else type(hearing).__name__
+    assert found == expected
 
 
 def test_speech_at_the_first_frame_is_no_pass(ear: Ear, say: Callable[[str], Samples]) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from assistant.events import Care, Match, Why, Word
-from audio.gate import Margins, doubtful, rule
+from audio.gate import Margins, Ruling, doubtful, rule, with_lone
 from audio.opinion import Weighed
 from audio.recognise import UNKNOWN, Reading
 
@@ -26,6 +26,7 @@ class Phrases:
 
     phrases = tuple(LISTED)
     rivals = ("stays firm", "stays form")
+    lone: tuple[str, ...] = ()
 
     def match(self, words: tuple[str, ...]) -> Match | None:
         found = LISTED.get(" ".join(words))
@@ -151,3 +152,51 @@ def test_another_number_that_reads_nearly_as_well_makes_it_unsure(
     match = rule(readings(*heard), Pressures(), Margins(other_number=1.5)).match
     assert match is not None
     assert (match.text, match.is_unsure) == (heard[0][0], expected)
+
+
+class Figures(Phrases):
+    """A listening in which "four", "six" and two figures are numbers."""
+
+    lone = ("four", "six")
+
+    def match(self, words: tuple[str, ...]) -> Match | None:
+        is_number = set(words) <= {"four", "six", "eleven"} and 0 < len(words) < 3
+        return Match(words, "number", Care.NUMBER, {"number": " ".join(words)}) if is_number else super().match(words)
+
+
+def ruled(text: str, *, unsure: bool = False) -> Ruling:
+    match = Figures().match(tuple(text.split()))
+    assert match is not None
+    return Ruling(replace(match, is_unsure=unsure), None, text, {})
+
+
+NOTHING, SOUND = Ruling(None, Why.NO_PHRASE, "could", {}), Ruling(None, Why.NOISE, "", {})
+LONE = {
+    "found where there was no phrase": (NOTHING, [("four", 9)], "four"),
+    "and no words": (SOUND, [("four", 9)], "four"),
+    "clear of what is of no kind": (NOTHING, [("four", 9), ("four [unk]", 6.9)], "four"),
+    "not clear of it": (NOTHING, [("four", 9), ("four [unk]", 7.1)], Why.NO_PHRASE),
+    "behind it": (SOUND, [(UNKNOWN, 9), ("four", 8)], Why.NOISE),
+    "as good as no words": (SOUND, [("six", 9), ("", 9)], "six"),
+    "worse than no words": (SOUND, [("", 9), ("six", 8.9)], Why.NOISE),
+    "two figures": (NOTHING, [("four six", 9), ("four", 8.9)], Why.NO_PHRASE),
+    "behind what is no phrase": (NOTHING, [("six six six", 9), ("six", 8.9)], "six"),
+    "nothing at all": (NOTHING, [("", 9)], Why.NO_PHRASE),
+    "another in place of an unsure one": (ruled("eleven", unsure=True), [("six", 9)], "six"),
+    "nothing in place of an unsure one": (ruled("eleven", unsure=True), [(UNKNOWN, 9), ("six", 8)], "eleven"),
+    "a sure one is let be": (ruled("eleven"), [("six", 9)], "eleven"),
+    "a fault is let be": (ruled("goes soft"), [("six", 9)], "goes soft"),
+    "an unsure answer of another kind too": (ruled("stays firm", unsure=True), [("six", 9)], "stays firm"),
+    "two meanings that are near": (Ruling(None, Why.NEAR, "goes on", {}), [("six", 9)], Why.NEAR),
+    "a known wrong answer": (Ruling(None, Why.KNOWN_WRONG, "stays not firm", {}), [("six", 9)], Why.KNOWN_WRONG),
+}
+
+
+@pytest.mark.parametrize(("before", "heard", "expected"), LONE.values(), ids=LONE.keys())
+def test_a_lone_word_is_found_and_only_ever_read_back(
+    before: Ruling, heard: list[tuple[str, float]], expected: str | Why
+) -> None:
+    after = with_lone(before, readings(*heard), Figures(), Margins(lone_unknown=2.0, lone_none=0.0))
+    assert (after.match.text if after.match else after.why) == expected
+    assert (after.match is None) == (after.why is not None)
+    assert after.match == before.match or (after.match is not None and after.match.is_unsure)

@@ -11,6 +11,7 @@ from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.events import Care, Listening, Match
 from assistant.language.commands import shipped_commands
+from assistant.language.expected import value_of
 from assistant.language.listening import (
     Line,
     Listed,
@@ -107,6 +108,18 @@ def test_numbers_of_replacements(moment: str, said: str) -> None:
     found = heard(MOMENTS[moment], said)
     assert found is not None
     assert (found[0], found[1], found[2]["number"]) == ("number", Care.NUMBER, "one four")
+
+
+def test_only_where_a_number_is_asked_for_a_figure_may_answer_alone() -> None:
+    lone = {moment: listening.lone for moment, listening in MOMENTS.items()}
+    figures = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+    assert set(figures) < set(lone["number"])
+    for word in lone["number"]:
+        match = MOMENTS["number"].match((word,))
+        assert match is not None
+        assert (match.meaning, match.care, match.slots["number"]) == ("number", Care.NUMBER, word)
+    assert {value_of("number", word)[0] for word in lone["number"]} == set(range(10))
+    assert not any(lone[moment] for moment in MOMENTS if moment != "number")
 
 
 def test_note_listens_for_nothing() -> None:
