@@ -52,11 +52,20 @@ Row = dict[str, Any]
 
 def digit_sound(clip: Clip) -> Sound:
     """The digit at 16 kHz and one level, between faint noise that is always the same."""
+    return in_room(speech_of(clip))
+
+
+def speech_of(clip: Clip) -> Sound:
+    """The digit alone, at 16 kHz."""
     raw, rate_hz = sf.read(clip.path)
-    speech = soxr.resample(raw, rate_hz, RATE_HZ)
-    speech = speech * min(LEVEL / np.sqrt((speech**2).mean()), 0.9 / np.abs(speech).max())
+    return np.asarray(soxr.resample(raw, rate_hz, RATE_HZ))
+
+
+def in_room(speech: Sound, level: float = LEVEL, noise: float = NOISE) -> Sound:
+    """Speech at this level, before, under and after it noise that is always the same."""
+    speech = speech * min(level / np.sqrt((speech**2).mean()), 0.9 / np.abs(speech).max())
     padded = np.pad(speech, (int(BEFORE_S * RATE_HZ), int(AFTER_S * RATE_HZ)))
-    return np.asarray(padded + np.random.default_rng(1).normal(0, NOISE, padded.size))
+    return np.asarray(padded + np.random.default_rng(1).normal(0, noise, padded.size))
 
 
 def hear_all(clips: Sequence[Clip], systems: Sequence[str] = SYSTEMS) -> list[Row]:
