@@ -1,6 +1,6 @@
 """Words from frames, by vosk. The only file that imports vosk.
 
-A `Recogniser` holds the model (loaded once, 158 MB); a `Decoding` is one turn's ear on
+A `Recogniser` holds the model (loaded once, 88 MB); a `Decoding` is one turn's ear on
 one phrase list. vosk's "grammar" is a word bigram built from the list, not the list
 itself, so what comes out here are readings, never answers: the gate decides.
 vosk's own endpoint may fire inside a turn; its pieces are joined here and its timing is
@@ -10,6 +10,8 @@ not used.
 from __future__ import annotations
 
 import json
+import mmap
+import struct
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -46,6 +48,12 @@ SEARCH = """\
 --endpoint.rule4.min-trailing-silence=60
 """
 
+# OpenFst's file format, as in its sources (fst.h, symbol-table.cc; Apache 2.0): every symbol table begins with this
+# number, and this is the header of a graph without states that holds a table of output symbols: number, kind, arcs,
+# version, flags, properties, start, states, arcs.
+SYMBOLS = struct.pack("<i", 2125658996)
+NO_STATES = struct.pack("<ii6si8siiQqqq", 2125659606, 6, b"vector", 8, b"standard", 2, 2, 0, -1, 0, 0)
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:
@@ -74,7 +82,7 @@ class Recogniser:
         vosk.SetLogLevel(-1)
         with tempfile.TemporaryDirectory(prefix="kitcall-model-") as place:
             try:
-                self._model = vosk.Model(str(_searching_widely(folder, Path(place))))
+                self._model = vosk.Model(str(arrange(folder.resolve(), Path(place))))
             except Exception as problem:  # vosk raises plain Exception
                 raise ModelError(f"the model in {folder} does not load", "Run: python -m audio.model") from problem
 
@@ -82,19 +90,16 @@ class Recogniser:
         """True when the model can hear this word at all. Words it lacks vanish from a phrase list silently."""
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
-    def begin(self, phrases: Sequence[str] | None, alternatives: int = 1) -> Decoding:
-        """A fresh decoding on a phrase list, or on the model's whole vocabulary when None."""
+    def begin(self, phrases: Sequence[str], alternatives: int = 1) -> Decoding:
+        """A fresh decoding on a phrase list."""
         return Decoding(self._model, phrases, alternatives)
 
 
 class Decoding:
     """One utterance. Feed int16 mono 16 kHz samples, then `finish` once."""
 
-    def __init__(self, model: Any, phrases: Sequence[str] | None, alternatives: int) -> None:
-        if phrases is None:
-            self._decoder = vosk.KaldiRecognizer(model, RATE_HZ)
-        else:
-            self._decoder = vosk.KaldiRecognizer(model, RATE_HZ, json.dumps([*phrases, UNKNOWN]))
+    def __init__(self, model: Any, phrases: Sequence[str], alternatives: int) -> None:
+        self._decoder = vosk.KaldiRecognizer(model, RATE_HZ, json.dumps([*phrases, UNKNOWN]))
         self._decoder.SetMaxAlternatives(alternatives)
         self._decoder.SetWords(True)
         self._pieces: list[list[Reading]] = []
@@ -128,15 +133,27 @@ class Decoding:
             self._pieces.append(heard)
 
 
-def _searching_widely(folder: Path, place: Path) -> Path:
-    """The model's parts, linked, beside a search configuration of our own."""
-    for part in ("am", "graph", "ivector"):
-        (place / part).symlink_to(folder.resolve() / part)
+def arrange(folder: Path, place: Path) -> Path:
+    """The model's parts, linked; a search configuration of our own; and of its language model the words alone."""
+    for part in ("am", "ivector"):
+        (place / part).symlink_to(folder / part)
     (place / "conf").mkdir()
     features = (folder / "conf" / "mfcc.conf").read_text().rstrip()
     (place / "conf" / "mfcc.conf").write_text(f"{features}\n--dither=0\n")
     (place / "conf" / "model.conf").write_text(SEARCH)
+    (place / "graph").mkdir()
+    for part in ("HCLr.fst", "disambig_tid.int", "phones"):
+        (place / "graph" / part).symlink_to(folder / "graph" / part)
+    (place / "graph" / "Gr.fst").write_bytes(NO_STATES + _words(folder / "graph" / "Gr.fst"))
     return place
+
+
+def _words(path: Path) -> bytes:
+    """The table of words in the model's language model. The rest of it is for dictation, without a list of phrases: it
+    would stand in memory, 38 MB, and never be asked. Checked in tests/audio/test_recognise.py."""
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as graph:
+        start = graph.find(SYMBOLS)
+        return graph[start : graph.find(SYMBOLS, start + len(SYMBOLS))]  # they stand in it twice
 
 
 def _reading(found: dict[str, Any]) -> Reading:

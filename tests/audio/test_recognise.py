@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soxr
+import vosk
 
 from assistant.errors import ModelError
-from audio.frames import RATE_HZ, to_int16
+from audio.frames import RATE_HZ, Frame, to_int16
 from audio.model import find
-from audio.recognise import Recogniser
+from audio.recognise import Decoding, Recogniser, arrange
 from audio.voice import Voice
 
 
@@ -52,17 +54,36 @@ def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
         Recogniser(tmp_path)
 
 
+def spoken(words: str, quieter: float = 1.0) -> Frame:
+    with Voice() as voice:
+        samples, rate_hz = voice.render(words)
+    return to_int16(soxr.resample(samples.astype(np.float32) / 32768 / quieter, rate_hz, RATE_HZ))
+
+
+def read(decoding: Decoding, samples: Frame) -> list[tuple[str, float]]:
+    decoding.feed(samples)
+    return [(reading.text, reading.score) for reading in decoding.finish()]
+
+
 def test_same_sound_gives_the_same_readings_every_time(recogniser: Recogniser) -> None:
     """With the recogniser's own random dither every decode of this clip had another score."""
-    with Voice() as voice:
-        spoken, rate_hz = voice.render("cut in the hose")
-    faint = to_int16(soxr.resample(spoken.astype(np.float32) / 327_680, rate_hz, RATE_HZ))
-
-    def read() -> list[tuple[str, float]]:
-        decoding = recogniser.begin(["every hose looks fine", "cut in the hose"], 20)
-        decoding.feed(faint)
-        return [(reading.text, reading.score) for reading in decoding.finish()]
-
-    first = read()
+    faint, phrases = spoken("cut in the hose", quieter=10), ["every hose looks fine", "cut in the hose"]
+    first = read(recogniser.begin(phrases, 20), faint)
     assert first[0][0]
-    assert [read() for _ in range(4)] == [first] * 4
+    assert [read(recogniser.begin(phrases, 20), faint) for _ in range(4)] == [first] * 4
+
+
+def test_without_its_language_model_it_knows_and_hears_the_same(recogniser: Recogniser, tmp_path: Path) -> None:
+    """Against the model as it was unpacked: every word of it, and every reading and score with a list of phrases."""
+    folder = find().resolve()
+    graph = arrange(folder, tmp_path) / "graph" / "Gr.fst"
+    words = [word.decode() for word in re.findall(rb"[a-z' -]+", graph.read_bytes())]
+    graph.unlink()
+    graph.symlink_to(folder / "graph" / "Gr.fst")
+    whole = vosk.Model(str(tmp_path))
+    assert len(words) > 150_000
+    assert not [word for word in words if recogniser.knows(word) is not (whole.vosk_model_find_word(word) >= 0)]
+    phrases, sound = ["every hose looks fine", "cut in the hose", "cut in a hose"], spoken("cut in the hose")
+    found = read(recogniser.begin(phrases, 20), sound)
+    assert len(found) > 1
+    assert found == read(Decoding(whole, phrases, 20), sound)
