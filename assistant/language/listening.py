@@ -17,7 +17,7 @@ from assistant.language.commands import Command, Commands
 from assistant.language.fillers import everyday
 from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
-from assistant.language.phrases import Node, Rules, Words, rule_names, words_of
+from assistant.language.phrases import Node, Rules, Words, parse, rule_names, words_of
 from assistant.language.rules import parse_once, with_numbers
 from assistant.language.topic import Topic
 
@@ -58,7 +58,7 @@ class Listed:
         self.lone = lone
         self.rivals = rivals  # soundalikes of the passes, for a second decoding that a pass must win
         self._lines = tuple(lines)
-        self._nodes = tuple(parse_once(line.phrase, where) for line in self._lines)
+        self._nodes = tuple(_read(line, where) for line in self._lines)
         self._rules, self._slots = rules, slots
         self._asked: dict[Words, Match | None] = {}  # the ear asks the same words many times while they stand
         self._matcher = Matcher(self._nodes, rules)
@@ -162,6 +162,11 @@ class Listed:
                     "Change one of the two phrases.",
                     where,
                 )
+
+
+def _read(line: Line, where: str) -> Node:
+    """A decoy is of one step alone: not kept for the next, as are the phrases that all listenings share."""
+    return parse(line.phrase, where) if line.care is Care.NEVER else parse_once(line.phrase, where)
 
 
 def _differs(one: Line, other: Line) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from sys import intern
 
 from assistant.errors import PhraseError
 
@@ -99,7 +100,7 @@ def _bare(kind: str, taken: str) -> tuple[str, str]:
         case "sign":
             return taken, taken
         case "word":
-            return kind, taken.lower()
+            return kind, intern(taken.lower())  # the same few words stand in thousands of phrases
         case "quoted":
             return kind, " ".join(taken[1:-1].lower().split())
         case "rule":

@@ -48,6 +48,7 @@ class Matcher:
         self._arcs: list[_Arcs] = []
         self._owners: list[int] = []  # the phrase of each state; the start is everybody's
         self._stands: dict[frozenset[int], Stand] = {}
+        self._places: dict[frozenset[int], frozenset[int]] = {}  # one object for each, however many ways lead there
         start = self._add()
         self._ends: dict[int, int] = {}
         for index, phrase in enumerate(self._phrases):
@@ -147,6 +148,7 @@ class Matcher:
                 if target not in seen:
                     seen.add(target)
                     queue.append(((*words, word), target))
+        self._arcs, self._places = [], {}  # every stand has been drawn from them: they would only fill memory
 
     def _tails(self, stands: list[Stand]) -> dict[int, Words]:
         """For each stand the first shortest words that end a phrase from there."""
@@ -192,7 +194,8 @@ class Matcher:
                 if target not in closed:
                     closed.add(target)
                     open_states.append(target)
-        return frozenset(closed)
+        place = frozenset(closed)
+        return self._places.setdefault(place, place)
 
     def _add(self) -> int:
         if len(self._arcs) >= STATES_LIMIT:
