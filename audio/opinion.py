@@ -59,7 +59,7 @@ class TakenIn:
 
 
 class Opinion:
-    """The loaded model; some 80 MB, on one core. Two threads may use it at once.
+    """The loaded model; some 50 MB, and 30 more while it weighs, on one core. Two threads may use it at once.
 
     `folder` holds model.bin, config.json and vocabulary.txt. Raises ModelError when it is not the model we know.
     """

@@ -1,6 +1,6 @@
 """Words from frames, by vosk. The only file that imports vosk.
 
-A `Recogniser` holds the model (loaded once, 88 MB); a `Decoding` is one turn's ear on
+A `Recogniser` holds the model (loaded once, 78 MB); a `Decoding` is one turn's ear on
 one phrase list. vosk's "grammar" is a word bigram built from the list, not the list
 itself, so what comes out here are readings, never answers: the gate decides.
 vosk's own endpoint may fire inside a turn; its pieces are joined here and its timing is
@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from assistant.errors import ModelError
 from assistant.events import Word
+from audio import heap
 from audio.frames import RATE_HZ
 
 UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
@@ -79,6 +80,7 @@ class Recogniser:
     """
 
     def __init__(self, folder: Path) -> None:
+        heap.keep_little()
         vosk.SetLogLevel(-1)
         with tempfile.TemporaryDirectory(prefix="kitcall-model-") as place:
             try:
@@ -157,7 +159,8 @@ def _words(path: Path) -> bytes:
         table = graph[start : graph.find(SYMBOLS, start + len(SYMBOLS))]  # it stands there twice
     (name_size,) = struct.unpack_from("<i", table, len(SYMBOLS))
     at = len(SYMBOLS) + 4 + name_size + 16
-    head, entries = table[:at], []
+    head = table[:at]
+    entries: list[bytes] = []
     while at < len(table):  # each: the word's size in bytes, the word, its number
         after = at + 12 + int.from_bytes(table[at : at + 4], "little")
         entries.append(table[at:after])
