@@ -165,7 +165,8 @@ def _words(path: Path) -> bytes:
         after = at + 12 + int.from_bytes(table[at : at + 4], "little")
         entries.append(table[at:after])
         at = after
-    return head + b"".join(sorted(entries, key=lambda entry: int.from_bytes(entry[-8:], "little")))
+    entries.sort(key=lambda entry: int.from_bytes(entry[-8:], "little"))
+    return head + b"".join(entries)
 
 
 def _reading(found: dict[str, Any]) -> Reading:
