@@ -16,7 +16,7 @@ from assistant.language.fillers import fillers, fillers_beside_figures
 from assistant.language.numbers import read
 from assistant.language.soundalikes import find_soundalikes
 
-KEPT = 4  # listenings; each is some 3 MB, and a tenth of a second to build again
+KEPT = 4  # listenings; each is 1 to 6 MB, and a tenth of a second or more to build again
 
 
 class Expected:
@@ -41,11 +41,11 @@ class Expected:
     def at(self, expects: Expects) -> Listening:
         """What may be heard now."""
         key = (expects.kind, expects.step_id if expects.kind == "step" else "")
-        built = self._built.pop(key, None) or self._build(*key)
-        self._built[key] = built
-        if len(self._built) > self._kept:
+        built = self._built.pop(key, None)
+        while self._built and len(self._built) >= self._kept:  # before another is built, so that both never stand
             del self._built[next(iter(self._built))]
-        return built
+        self._built[key] = built or self._build(*key)
+        return self._built[key]
 
     def for_step(self, step_id: str) -> Listening:
         """What may be heard while that step is asked; BadInput when the check has no such step."""
