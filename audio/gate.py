@@ -10,7 +10,8 @@ decides; every one but the last can only make the ear more doubtful:
    word of everyday talk or of no kind                   -> no_phrase
 3. the best listed phrase is known to be no answer       -> known_wrong
 4. another meaning reads nearly as well                  -> near
-   the same meaning with another number does so: taken,
+   the same meaning with another number does so, or it is
+   a lone word, as "fine" is heard for "five": taken,
    but unsure; the session reads it back
 5. firm only: a better reading, though no phrase, holds
    a word that turns an answer around ("not")            -> known_wrong
@@ -121,6 +122,8 @@ def rule(
     if numbers_heard:
         numbers["ahead_of_number"] = reading.score - max(numbers_heard)
         match = replace(match, is_unsure=numbers["ahead_of_number"] < margins.other_number)
+    if match.text in listening.lone:
+        match = replace(match, is_unsure=True)
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     why = _lose_to_rival(match, listening, margins, rivals, numbers) if is_firm else None
