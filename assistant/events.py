@@ -77,7 +77,8 @@ class Listening(Protocol):
         ...
 
     def goes_on(self, words: tuple[str, ...]) -> bool:
-        """True when a longer answer starts with these words and means something else, or its number has more words."""
+        """True when a longer answer starts with these words and means something else, or tells more: more of a number,
+        its unit, another number."""
         ...
 
     def turns(self, words: tuple[str, ...]) -> bool:

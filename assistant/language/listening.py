@@ -22,6 +22,7 @@ from assistant.language.rules import parse_once, with_numbers
 from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
+SHORT_REPORT = 3  # words
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
 
 
@@ -110,7 +111,8 @@ class Listed:
         return Match(words, line.meaning, line.care, self._taken(index, words))
 
     def goes_on(self, words: Words) -> bool:
-        """True when a longer answer starts with these words and means something else, or its number has more words."""
+        """True when a longer answer starts with these words and means something else, or tells more: more of a number,
+        its unit, another number."""
         if words not in self._longer:
             self._longer[words] = self._means_more(words)
         return self._longer[words]
@@ -120,8 +122,9 @@ class Listed:
         if index is None:
             return bool(ahead)
         meaning, names = self._said[index]
-        if any(self._said[each][0] != meaning or not names <= self._said[each][1] for each in ahead):
-            return True  # "two hundred" may yet be p s i
+        told = names & self._answers.slots(index, words).keys()
+        if any(self._said[each][0] != meaning or self._said[each][1] != told for each in ahead):
+            return True  # "two hundred" may yet be p s i, and "two hundred bar" have a temperature
         counted = {word for name in self._slots_of(names) for word in words_of(self._rules[name], self._rules)}
         return not counted.isdisjoint(self._answers.follows(words))
 
@@ -137,8 +140,10 @@ class Listed:
         return not self._foreign.isdisjoint(words)
 
     def is_about(self, words: Words) -> bool:
-        """True when at least half of these words are, or are spelled much like, words of an answer."""
-        return self._topic.holds(words)
+        """True for an answer, for up to three words of which one tells of bad kit ("it leaks", "no air"), and where the
+        words that tell something are mostly, or are spelled much like, words of the answers."""
+        is_short = len(words) <= SHORT_REPORT and self.turns(words)
+        return is_short or self.match(words) is not None or self._topic.holds(words)
 
     def _taken(self, index: int, words: Words) -> Mapping[str, str]:
         if self._slots == frozenset() or not any(rule_names(self._nodes[index])):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +13,7 @@ import soxr
 import vosk
 
 from assistant.errors import ModelError
+from audio import opinion
 from audio.frames import RATE_HZ, Frame, to_int16
 from audio.model import find
 from audio.recognise import Decoding, Recogniser, arrange
@@ -52,6 +55,19 @@ def test_a_folder_that_is_no_model_is_refused(tmp_path: Path) -> None:
     (tmp_path / "conf" / "mfcc.conf").write_text("")
     with pytest.raises(ModelError, match="does not load"):
         Recogniser(tmp_path)
+
+
+STARTS: list[Callable[[], object]] = [lambda: Recogniser(find()), lambda: opinion.Opinion(opinion.find())]
+
+
+@pytest.mark.parametrize("start", STARTS, ids=["first", "second"])
+def test_without_a_folder_for_temporary_files_it_says_what_to_do(
+    start: Callable[[], object], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with pytest.raises(ModelError, match="gone") as refused:
+        start()
+    assert "TMPDIR" in refused.value.mend
 
 
 def spoken(words: str, quieter: float = 1.0) -> Frame:

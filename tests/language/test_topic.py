@@ -42,3 +42,10 @@ def test_small_words_of_a_shipped_step_are_no_topic() -> None:
     assert not band.is_about(("that", "rival", "is", "mine"))
     assert not band.is_about(("is", "the", "bar", "open", "yet"))
     assert band.is_about(("the", "band", "is", "slack"))
+
+
+@pytest.mark.parametrize("said", ["it leaks", "no air", "not okay", "band is slack", "where are we", "carry on"])
+def test_a_short_report_and_any_listed_answer_are_for_us(said: str) -> None:
+    check = load(grammar_file("checks/rental.toml"), lambda word: True)
+    band = for_step(check, check.step("band"), shipped_commands(), fillers=fillers())
+    assert band.is_about(tuple(said.split()))
