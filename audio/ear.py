@@ -53,6 +53,7 @@ class Settings:
     clipped: float = 0.01  # share of samples at full scale from which a pass is not believed
     lone_s: float = 0.8  # so much voice at most in a lone word; a figure has 0.2 to 0.6
     above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
+    clear_db: float = 22.0  # the same, below which a pass or a number is read back: a soft word may be drowned
     alternatives: int = 10
 
 
@@ -231,8 +232,14 @@ class Ear:
         if ruling.match is not None:
             if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling)):
                 return self._doubt(turn, why)
-            return Heard(ruling.match, self._evidence(turn))
+            return Heard(self._unsure_in_noise(turn, ruling.match), self._evidence(turn))
         return self._leave_or_doubt(turn, ruling.why or Why.NO_PHRASE)
+
+    def _unsure_in_noise(self, turn: _Turn, match: Match) -> Match:
+        """Read back where the deck is loud: "I think", or the first figure of a number, may be lost in it."""
+        is_weighty = match.care in (Care.FIRM, Care.NUMBER)
+        is_clear = turn.speech_db - turn.noise_db >= self._settings.clear_db
+        return match if is_clear or not is_weighty else replace(match, is_unsure=True)
 
     def _leave_or_doubt(self, turn: _Turn, why: Why) -> Doubted | None:
         """What is no answer is left alone when it was not meant for us, and asked again otherwise."""
