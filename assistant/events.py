@@ -34,8 +34,8 @@ class Match:
 
     `meaning` is opaque to audio: the asker chose it ("pass", "fault:sticks",
     "command:repeat", "doubt:negated"). `slots` maps a rule's name to the words it took.
-    `is_unsure`: the same with another number read nearly as well, a FIRM phrase that not every rule is sure of, or a
-    lone word found only where nothing else was listed.
+    `is_unsure`: the same with another number read nearly as well, one word of a number where a number alone is asked
+    for, a FIRM phrase that not every rule is sure of, or a FIRM phrase or a number said in a loud place.
     """
 
     words: tuple[str, ...]

@@ -76,6 +76,11 @@ class _Turn:
     readings: tuple[Reading, ...] = ()
     ruled_at_s: float = 0.0
 
+    @property
+    def above_noise_db(self) -> float:
+        """How far its loudest frame stands above the deck's quietest."""
+        return self.speech_db - self.noise_db
+
 
 class Ear:
     """Listens on one recogniser. Not for use by two threads at once."""
@@ -238,7 +243,7 @@ class Ear:
     def _unsure_in_noise(self, turn: _Turn, match: Match) -> Match:
         """Read back where the deck is loud: "I think", or the first figure of a number, may be lost in it."""
         is_weighty = match.care in (Care.FIRM, Care.NUMBER)
-        is_clear = turn.speech_db - turn.noise_db >= self._settings.clear_db
+        is_clear = turn.above_noise_db >= self._settings.clear_db
         return match if is_clear or not is_weighty else replace(match, is_unsure=True)
 
     def _leave_or_doubt(self, turn: _Turn, why: Why) -> Doubted | None:
@@ -254,13 +259,13 @@ class Ear:
         clipped = float(np.mean(np.abs(np.concatenate(turn.segment).astype(np.int32)) >= FULL_SCALE))
         ruling.numbers.update(
             voice_before_s=around.before_s, voice_after_s=around.after_s, clipped=clipped,
-            above_noise_db=turn.speech_db - turn.noise_db,
+            above_noise_db=turn.above_noise_db,
         )  # fmt: skip
         if turn.early:
             return Why.EARLY
         if clipped > self._settings.clipped:
             return Why.TOO_LOUD
-        if turn.speech_db - turn.noise_db < self._settings.above_noise_db:
+        if turn.above_noise_db < self._settings.above_noise_db:
             return Why.TOO_FAINT
         return Why.MORE if max(around.before_s, around.after_s) > self._settings.more_s else None
 
