@@ -18,6 +18,7 @@ class Care(StrEnum):
 
     FIRM = "firm"  # a wrong acceptance could hurt somebody; where the ear is less than sure, it is read back
     FINAL = "final"  # as firm, and the answer to what was read back: there is nothing left to ask
+    WEIGHTY = "weighty"  # a wrong acceptance takes good kit off the boat; less than surely heard, it is read back
     PLAIN = "plain"  # a wrong acceptance costs time
     NUMBER = "number"  # the phrase holds a number that may go on
     NEVER = "never"  # known to be no answer: hearing it means doubt, and says why
@@ -35,7 +36,7 @@ class Match:
     `meaning` is opaque to audio: the asker chose it ("pass", "fault:sticks",
     "command:repeat", "doubt:negated"). `slots` maps a rule's name to the words it took.
     `is_unsure`: the same with another number read nearly as well, one word of a number where a number alone is asked
-    for, a FIRM phrase that not every rule is sure of, or a FIRM phrase or a number said in a loud place.
+    for, a FIRM or WEIGHTY phrase that not every rule is sure of, or one of them or a number said in a loud place.
     """
 
     words: tuple[str, ...]
@@ -50,8 +51,8 @@ class Match:
 
     @property
     def is_taken(self) -> bool:
-        """False for a FIRM phrase that must be read back first: it is no answer yet."""
-        return not (self.is_unsure and self.care is Care.FIRM)
+        """False for a FIRM or WEIGHTY phrase that must be read back first: it is no answer yet."""
+        return not (self.is_unsure and self.care in (Care.FIRM, Care.WEIGHTY))
 
 
 class Listening(Protocol):

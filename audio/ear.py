@@ -54,6 +54,7 @@ class Settings:
     lone_s: float = 0.8  # so much voice at most in a lone word; a figure has 0.2 to 0.6
     above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
     clear_db: float = 22.0  # the same, below which a pass or a number is read back: a soft word may be drowned
+    weighty_clear_db: float = 18.0  # the same for a fault, which may be the shred of talk that rises above the noise
     alternatives: int = 10
 
 
@@ -179,7 +180,7 @@ class Ear:
             return pauses.unclear_s
         if turn.listening.goes_on(match.words):
             return pauses.goes_on_s
-        if match.care.is_firm:
+        if match.care.is_firm or (match.care is Care.WEIGHTY and match.is_unsure):
             return pauses.firm_s
         return pauses.number_s if match.care is Care.NUMBER else pauses.plain_s
 
@@ -235,16 +236,26 @@ class Ear:
             turn.ruling = self._with_lone(turn, turn.ruling)
         ruling = turn.ruling
         if ruling.match is not None:
-            if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling)):
+            has_more = self._has_more(turn, ruling)
+            if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling, has_more)):
                 return self._doubt(turn, why)
-            return Heard(self._unsure_in_noise(turn, ruling.match), self._evidence(turn))
+            is_half = self._is_drowned(turn, ruling.match.care) or (has_more and ruling.match.care is Care.WEIGHTY)
+            return Heard(replace(ruling.match, is_unsure=ruling.match.is_unsure or is_half), self._evidence(turn))
         return self._leave_or_doubt(turn, ruling.why or Why.NO_PHRASE)
 
-    def _unsure_in_noise(self, turn: _Turn, match: Match) -> Match:
-        """Read back where the deck is loud: "I think", or the first figure of a number, may be lost in it."""
-        is_weighty = match.care in (Care.FIRM, Care.NUMBER)
-        is_clear = turn.above_noise_db >= self._settings.clear_db
-        return match if is_clear or not is_weighty else replace(match, is_unsure=True)
+    def _is_drowned(self, turn: _Turn, care: Care) -> bool:
+        """True where the deck is loud: "I think", or the first figure of a number, may be lost in it."""
+        if care in (Care.FIRM, Care.NUMBER):
+            return turn.above_noise_db < self._settings.clear_db
+        return care is Care.WEIGHTY and turn.above_noise_db < self._settings.weighty_clear_db
+
+    def _has_more(self, turn: _Turn, ruling: Ruling) -> bool:
+        """True when a voice was heard beside the words."""
+        around = voice_around(ruling.words, turn.is_voice, turn.levels_db)
+        ruling.numbers.update(
+            voice_before_s=around.before_s, voice_after_s=around.after_s, above_noise_db=turn.above_noise_db
+        )
+        return max(around.before_s, around.after_s) > self._settings.more_s
 
     def _leave_or_doubt(self, turn: _Turn, why: Why) -> Doubted | None:
         """What is no answer is left alone when it was not meant for us, and asked again otherwise."""
@@ -253,21 +264,17 @@ class Ear:
             return None
         return self._doubt(turn, why)
 
-    def _mistrust(self, turn: _Turn, ruling: Ruling) -> Why | None:
+    def _mistrust(self, turn: _Turn, ruling: Ruling, has_more: bool) -> Why | None:
         """What else speaks against a pass: it began before our own voice ended, the sound is spoilt, more was said."""
-        around = voice_around(ruling.words, turn.is_voice, turn.levels_db)
         clipped = float(np.mean(np.abs(np.concatenate(turn.segment).astype(np.int32)) >= FULL_SCALE))
-        ruling.numbers.update(
-            voice_before_s=around.before_s, voice_after_s=around.after_s, clipped=clipped,
-            above_noise_db=turn.above_noise_db,
-        )  # fmt: skip
+        ruling.numbers.update(clipped=clipped)
         if turn.early:
             return Why.EARLY
         if clipped > self._settings.clipped:
             return Why.TOO_LOUD
         if turn.above_noise_db < self._settings.above_noise_db:
             return Why.TOO_FAINT
-        return Why.MORE if max(around.before_s, around.after_s) > self._settings.more_s else None
+        return Why.MORE if has_more else None
 
     def _is_nothing(self, turn: _Turn) -> bool:
         """Sound without a listed word, or mostly talk, or no phrase and, to the second recogniser, about something

@@ -8,6 +8,7 @@ decides; every one but the last can only make the ear more doubtful:
 2. no listed phrase among the readings, one too far
    behind the best reading, or behind a reading with a
    word of everyday talk or of no kind                   -> no_phrase
+   but a weighty phrase little behind any of these       -> unsure: read back
 3. the best listed phrase is known to be no answer       -> known_wrong
 4. another meaning reads nearly as well                  -> near
    the same meaning with another number does so, or it is
@@ -59,6 +60,8 @@ class Margins:
 
     plain: float = 6.0  # how far below the best reading a listed phrase may lie
     firm: float = 4.0
+    weighty: float = 3.0  # a fault no further behind the best reading is read back, were that one talk
+    weighty_sure: float = 1.0  # and is taken at once no further behind than this
     other_plain: float = 0.5  # an answer must beat every other meaning by this much
     other_firm: float = 5.0  # "full and not firm" was once read as "full and firm" 3.5 ahead
     other_number: float = 3.0  # or is unsure, and read back; "one nine zero" lay 2.9 behind "one zero"
@@ -106,11 +109,13 @@ def rule(
     reading, match = listed[0]
     numbers = {"behind_best": best.score - reading.score}
     is_firm = match.care.is_firm
-    if numbers["behind_best"] > (margins.firm if is_firm else margins.plain):
-        return Ruling(None, Why.NO_PHRASE, best.text, numbers)
     better = [other for other in readings if other.score > reading.score]
-    if any(UNKNOWN in other.tokens or listening.is_talk(other.tokens) for other in better):
+    is_amid_talk = any(UNKNOWN in other.tokens or listening.is_talk(other.tokens) for other in better)
+    is_far = is_amid_talk or numbers["behind_best"] > (margins.firm if is_firm else margins.plain)
+    if is_far and (match.care is not Care.WEIGHTY or numbers["behind_best"] > margins.weighty):
         return Ruling(None, Why.NO_PHRASE, best.text, numbers)
+    if match.care is Care.WEIGHTY:
+        match = replace(match, is_unsure=is_far or numbers["behind_best"] > margins.weighty_sure)
     if match.care is Care.NEVER:
         return Ruling(None, Why.KNOWN_WRONG, reading.text, numbers)
     others = [other.score for other, meant in listed if meant.meaning != match.meaning]
@@ -119,7 +124,7 @@ def rule(
         if numbers["ahead_of_other"] < (margins.other_firm if is_firm else margins.other_plain):
             return Ruling(None, Why.NEAR, reading.text, numbers)
     numbers_heard = [other.score for other, meant in listed if _holds_other_number(meant, match)]
-    if numbers_heard:
+    if numbers_heard and match.care is not Care.WEIGHTY:
         numbers["ahead_of_number"] = reading.score - max(numbers_heard)
         match = replace(match, is_unsure=numbers["ahead_of_number"] < margins.other_number)
     if listening.lone and match.care is Care.NUMBER and len(match.words) == 1:

@@ -13,6 +13,7 @@ from assistant.check.progress import Question
 from assistant.check.steps import Remedy, Step
 from assistant.check.turns import Facts
 
+ABSENT, FAULT = "absent", "fault:"  # meanings of what is read back, a fault's with its code
 STUBBORN = 3  # the same fault, put right in place so often in a row, is the item's own
 
 
@@ -22,9 +23,19 @@ def take_pass(draft: Draft) -> None:
     if draft.step.needs_number:
         doubt(draft)
     elif draft.said.is_unsure:
-        ask(draft, Question("confirm", draft.step.id, draft.step.item, draft.said.text))
+        read_back(draft)
     else:
         pass_step(draft)
+
+
+def read_back(draft: Draft, meaning: str = "") -> None:
+    """Ask whether these words were said; they are no answer before a yes."""
+    ask(draft, Question("confirm", draft.step.id, draft.step.item, draft.said.text, meaning=meaning))
+
+
+def agreed(draft: Draft) -> Facts:
+    """How an answer came in that was read back, for the record."""
+    return {"heard": draft.progress.question.value, "agreed": draft.said.text}
 
 
 def pass_step(draft: Draft, more: Facts = MappingProxyType({})) -> None:
@@ -37,11 +48,18 @@ def pass_step(draft: Draft, more: Facts = MappingProxyType({})) -> None:
 
 def take_absent(draft: Draft) -> None:
     """Not fitted closes a step only where the sequence allows it; elsewhere it is a doubt with its own words."""
+    if not may_be_absent(draft.step):
+        refuse_answer(draft, "cannot_be_absent", name=draft.step.name)
+    elif draft.said.is_unsure:
+        read_back(draft, ABSENT)
+    else:
+        close_absent(draft)
+
+
+def close_absent(draft: Draft, more: Facts = MappingProxyType({})) -> None:
+    """Record that the part is not fitted, with more facts of it, and go on."""
     step = draft.step
-    if not may_be_absent(step):
-        refuse_answer(draft, "cannot_be_absent", name=step.name)
-        return
-    draft.add("answered", step=step.id, outcome="absent", **draft.heard())
+    draft.add("answered", step=step.id, outcome="absent", **{**draft.heard(), **more})
     draft.tell("absent", name=step.name)
     ask_next(draft)
 
@@ -52,22 +70,26 @@ def may_be_absent(step: Step) -> bool:
 
 
 def take_fault(draft: Draft) -> None:
-    """A fault the diver named; a code this step does not know is a doubt."""
-    if any(fault.code == draft.said.code for fault in draft.step.faults):
-        note_fault(draft, draft.said.code)
-    else:
+    """A fault the diver named, to the step's question or to what was read back of it; a code this step does not know
+    is a doubt. Heard by half, it is read back."""
+    step_id = draft.progress.question.step
+    if not step_id or not any(fault.code == draft.said.code for fault in draft.step.faults):
         doubt(draft)
+    elif draft.said.is_unsure:
+        read_back(draft, f"{FAULT}{draft.said.code}")
+    else:
+        note_fault(draft, draft.said.code)
 
 
-def note_fault(draft: Draft, code: str, verdict: str = "", measured: Facts = MappingProxyType({})) -> None:
+def note_fault(draft: Draft, code: str, verdict: str = "", more: Facts = MappingProxyType({})) -> None:
     """Record the fault; set its item apart where it is to be swapped; ask for the replacement or go on.
 
-    verdict: the spoken judgement of a reading, measured: its facts for the record. A fault that is put right in
+    verdict: the spoken judgement of a reading, more: its facts for the record. A fault that is put right in
     place and comes three times in a row is not put right: then its item is set apart as well.
     """
     step = draft.step
     fault = step.fault(code)
-    draft.add("answered", step=step.id, outcome="fault", code=code, **measured, **draft.heard())
+    draft.add("answered", step=step.id, outcome="fault", code=code, **{**draft.heard(), **more})
     draft.say.append(draft.ground.speech.fault(fault, verdict))
     stubborn = fault.remedy is Remedy.REPEAT and draft.progress.answers[step.id].times >= STUBBORN
     if stubborn:

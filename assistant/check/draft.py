@@ -85,6 +85,7 @@ def ask(draft: Draft, question: Question, because: str = "", aloud: bool = True)
     facts: dict[str, Any] = {"what": question.what, "step": question.step, "item": question.item}
     if question.what == "confirm":
         facts |= {"numbers": dict(question.numbers)} if question.numbers else {"value": question.value}
+        facts |= {"meaning": question.meaning} if question.meaning else {}
     draft.close("asked", **facts, because=because)
 
 

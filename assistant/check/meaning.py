@@ -54,7 +54,7 @@ class Said:
     why: str = ""
     meaning: str = ""
     by: str = "voice"
-    is_unsure: bool = False  # the same with another number read nearly as well
+    is_unsure: bool = False  # heard by half: to be read back
 
 
 def read(fact: Fact, by: str) -> Said:
@@ -94,7 +94,8 @@ def read_match(match: Match, by: str) -> Said:
     if kind == "doubt" or match.care is Care.NEVER:
         return Said(Sign.DOUBTED, text=match.text, why=code or Why.KNOWN_WRONG.value, meaning=match.meaning, by=by)
     if kind == "fault" and code:
-        return Said(Sign.FAULTED, code, match.slots, match.text, meaning=match.meaning, by=by)
+        told = (match.slots, match.text)
+        return Said(Sign.FAULTED, code, *told, meaning=match.meaning, by=by, is_unsure=match.is_unsure)
     sign = WORDS.get(code if kind == "command" else match.meaning)
     if sign is None:
         raise UnknownTurn(f"nothing is known of the meaning {match.meaning!r}", "Correct the phrase file.")

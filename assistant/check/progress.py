@@ -44,13 +44,15 @@ class Pending:
 @dataclass(frozen=True, slots=True)
 class Question:
     """What stands to be answered: a step, a replacement, its number; or what was read back: a step's `numbers`, or as
-    `value` an item's number or the words of a step's pass."""
+    `value` an item's number or the words of a step's answer, with their `meaning` when that is no pass ("fault:leaks",
+    "absent")."""
 
     what: str = ""
     step: str = ""
     item: str = ""
     value: Any = None
     numbers: Values = ()
+    meaning: str = ""
 
 
 def anew(question: Question) -> Question:
@@ -173,7 +175,8 @@ def _ask(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progres
     silences = progress.silences + 1 if because == "silence" else 0
     if facts["what"] == "note":
         return replace(progress, silences=silences)
-    question = Question(facts["what"], facts["step"], facts["item"], facts.get("value"), values(facts))
+    understood = (facts.get("value"), values(facts), facts.get("meaning", ""))
+    question = Question(facts["what"], facts["step"], facts["item"], *understood)
     kept = question == progress.question and because in NOT_ANSWERED
     return replace(progress, question=question, silences=silences, doubts=progress.doubts if kept else 0)
 

@@ -7,7 +7,7 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check import swaps
-from assistant.check.answers import pass_step
+from assistant.check.answers import ABSENT, FAULT, agreed, close_absent, note_fault, pass_step
 from assistant.check.doubts import refuse_answer
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
 from assistant.check.progress import Question, anew, next_question
@@ -69,16 +69,20 @@ def ask_replacement(draft: Draft, because: str = "") -> None:
 
 
 def agree(draft: Draft) -> None:
-    """What was read back is what was meant: an item's number, a step's numbers, or its pass."""
+    """What was read back is what was meant: an item's number, a step's numbers, its fault, not fitted, or its pass."""
     question = draft.progress.question
     if not question.step:
         replace_item(draft, question.value)
     elif question.numbers and draft.step.reading is not None:
         judge_reading(draft, draft.step.reading, dict(question.numbers))
-    elif draft.step.needs_number:
+    elif question.meaning == ABSENT:
+        close_absent(draft, agreed(draft))
+    elif question.meaning.startswith(FAULT):
+        note_fault(draft, question.meaning.removeprefix(FAULT), more=agreed(draft))
+    elif draft.step.needs_number or question.meaning:
         deny(draft)  # no pass is read back there
     else:
-        pass_step(draft, {"heard": question.value, "agreed": draft.said.text})
+        pass_step(draft, agreed(draft))
 
 
 def deny(draft: Draft) -> None:

@@ -20,7 +20,7 @@ KEYS = (
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
     "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
     "no_spare",
-    "confirm", "confirm_pass", "denied", "denied_pass",
+    "confirm", "confirm_pass", "confirm_absent", "denied", "denied_pass",
     "reading_odd", "reading_unit", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
@@ -61,11 +61,17 @@ class Speech:
         if question.what == "number":
             return self.text("ask_number")
         if question.step and not question.numbers:
-            return self.text("confirm_pass", name=self._check.step(question.step).name)
+            return self._answer(self._check.step(question.step), question.meaning)
         if question.step:
             numbers = self.numbers(self._check.step(question.step), dict(question.numbers))
             return self.text("confirm", reading=numbers)
         return self.text("confirm", reading=self.item(question.item, question.value))
+
+    def _answer(self, step: Step, meaning: str) -> str:
+        kind, _, code = meaning.partition(":")
+        if kind == "fault":
+            return self.text("confirm", reading=step.fault(code).name)
+        return self.text("confirm_absent" if kind == "absent" else "confirm_pass", name=step.name)
 
     def another(self, item: str) -> str:
         """What replaces an item, in words: "another jacket"."""
@@ -83,9 +89,7 @@ class Speech:
 
     def judged(self, step: Step, numbers: Numbers, judged: Judged) -> str:
         """The verdict of a reading in one sentence, with its number and the reason."""
-        names = {
-            name: self._spoken(*fact) if isinstance(fact, tuple) else fact for name, fact in judged.names.items()
-        }
+        names = {name: self._spoken(*fact) if isinstance(fact, tuple) else fact for name, fact in judged.names.items()}
         judge = step.reading.judge if step.reading else ""
         text = self.text(f"{judge}_{judged.finding}", reading=self.numbers(step, numbers), **names)
         return text[:1].upper() + text[1:]

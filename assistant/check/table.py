@@ -19,7 +19,7 @@ class State(StrEnum):
 
     IDLE = "idle"  # waits for the start phrase
     ASKING = "asking"  # a step's question stands
-    CONFIRMING = "confirming"  # a number or a pass was read back, yes or no
+    CONFIRMING = "confirming"  # a number or an answer was read back, yes or no
     REPLACING = "replacing"  # an item is set apart: swapped, or no spare
     NUMBERING = "numbering"  # swapped, but with which number
     NOTING = "noting"  # a note is being spoken
@@ -82,20 +82,21 @@ LINES: tuple[tuple[tuple[State, ...], tuple[Sign, ...], tuple[State, ...], str],
     ((IDLE,), tuple(s for s in Sign if s is not Sign.STARTED), SAME, "ignore"),
     # a step's question
     ((ASKING,), (Sign.PASSED,), (ASKING, CONFIRMING, CLOSED), "take_pass"),
-    ((ASKING,), (Sign.ABSENT,), (ASKING, CLOSED), "take_absent"),
-    ((ASKING,), (Sign.FAULTED,), (ASKING, REPLACING, CLOSED), "take_fault"),
+    ((ASKING,), (Sign.ABSENT,), (ASKING, CONFIRMING, CLOSED), "take_absent"),
+    ((ASKING,), (Sign.FAULTED,), (ASKING, CONFIRMING, REPLACING, CLOSED), "take_fault"),
     ((ASKING,), (Sign.READ,), (ASKING, CONFIRMING, REPLACING, WAITING, CLOSED), "take_reading"),
     ((ASKING,), (*YES_NO, *SWAPS, *OUT_OF_PLACE_ALWAYS), (ASKING, CLOSED), "doubt"),
     ((ASKING,), (Sign.LEAVE_OPEN,), (ASKING, CLOSED), "leave_open"),
     ((ASKING,), (Sign.GO_BACK,), (ASKING,), "go_back"),
     ((ASKING,), (Sign.CORRECT,), (ASKING, REPLACING), "correct"),
-    # a number or a pass read back
+    # a number or an answer read back
     ((CONFIRMING,), (Sign.AGREED,), (ASKING, REPLACING, WAITING, CLOSED), "agree"),
     ((CONFIRMING,), (Sign.DENIED, Sign.GO_BACK, Sign.CORRECT), (ASKING, NUMBERING), "deny"),
     ((CONFIRMING,), (Sign.LEAVE_OPEN,), (ASKING, CONFIRMING, WAITING, CLOSED), "leave_open"),
+    ((CONFIRMING,), (Sign.FAULTED,), (ASKING, CONFIRMING, REPLACING, WAITING, CLOSED), "take_fault"),
     (
         (CONFIRMING,),
-        (*ANSWERS, *SWAPS, *OUT_OF_PLACE_ALWAYS),
+        (Sign.PASSED, Sign.ABSENT, Sign.READ, *SWAPS, *OUT_OF_PLACE_ALWAYS),
         (ASKING, CONFIRMING, WAITING, CLOSED),
         "doubt",
     ),

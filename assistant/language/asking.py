@@ -7,13 +7,14 @@ sound are argued in closeness. Nothing here reads a file.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain, islice
 from typing import Final
 
 from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
+from assistant.events import Care
 from assistant.language.closeness import Phrase, bad_reports, close_pairs, is_pass
 from assistant.language.commands import Commands
 from assistant.language.group import DIVER
@@ -165,11 +166,22 @@ class Asking:
                 yield Remark(self.where(phrase.key), "one_word", message, "Ask for two words or more.")
 
     def _refuse_two_meanings(self) -> Iterator[Remark]:
-        for words, places in self.ear.two_meanings():
-            meanings = dict.fromkeys(self.lines[place][1].meaning for place in places)
-            message = f'"{" ".join(words)}" means both {" and ".join(meanings)}.'
-            where = self.where(self.lines[places[0]][0])
-            yield Remark(where, "two_meanings", message, "Take it out of all phrases but one.")
+        back = self._lines_read_back
+        for ear, lines in ((self.ear, self.lines), (Ear((line for _key, line in back), self.rules), back)):
+            for words, places in ear.two_meanings():
+                meanings = dict.fromkeys(lines[place][1].meaning for place in places)
+                message = f'"{" ".join(words)}" means both {" and ".join(meanings)}.'
+                where = self.where(lines[places[0]][0])
+                yield Remark(where, "two_meanings", message, "Take it out of all phrases but one.")
+
+    @cached_property
+    def _lines_read_back(self) -> list[tuple[str, Line]]:
+        """Faults, and the yes and no that stand beside them after an answer was read back."""
+        faults = [
+            (key, replace(line, meaning="fault")) for key, line in self.lines if line.meaning.startswith("fault:")
+        ]
+        answers = [self.commands.answer(each) for each in ("yes", "no")]
+        return faults + [(each.id, Line(text, each.id, Care.PLAIN)) for each in answers for text in each.phrases]
 
     def _refuse_same_sounds(self) -> Iterator[Remark]:
         """Different words, the same sound, another meaning; passes are the business of the close pairs."""

@@ -40,7 +40,7 @@ class Expected:
 
     def at(self, expects: Expects) -> Listening:
         """What may be heard now."""
-        key = (expects.kind, expects.step_id if expects.kind == "step" else "")
+        key = (expects.kind, expects.step_id if expects.kind in ("step", "confirm") else "")
         built = self._built.pop(key, None)
         while self._built and len(self._built) >= self._kept:  # before another is built, so that both never stand
             del self._built[next(iter(self._built))]
@@ -60,6 +60,8 @@ class Expected:
             step = check.step(step_id)
             decoys, rivals = self._decoys.negated(step), self._decoys.rivals(step)
             return listening.for_step(check, step, commands, decoys, rivals, self._decoys.fillers(step))
+        if kind == "confirm" and step_id:
+            return listening.for_confirm(check, commands, fillers(check.language), check.step(step_id))
         build = {
             "start": listening.for_start,
             "replacement": listening.for_replacement,

@@ -18,6 +18,7 @@ class FillersFile(Strict):
     questions: str
     talk: str
     small: str
+    persons: str
 
 
 @cache
@@ -32,6 +33,12 @@ def everyday(language: str = "en") -> frozenset[str]:
     """All words that stand in any talk: those of `fillers`, and the small words of grammar beside them."""
     file = read_shape(grammar_file("fillers.toml", language), FillersFile)
     return frozenset((*fillers(language), *file.small.split()))
+
+
+@cache
+def persons(language: str = "en") -> frozenset[str]:
+    """Words for people, of whom an answer does not tell."""
+    return frozenset(read_shape(grammar_file("fillers.toml", language), FillersFile).persons.split())
 
 
 @cache

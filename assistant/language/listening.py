@@ -14,7 +14,7 @@ from assistant.check.steps import Check, Step
 from assistant.errors import GrammarError
 from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
-from assistant.language.fillers import everyday
+from assistant.language.fillers import everyday, persons
 from assistant.language.matching import Matcher
 from assistant.language.negation import faulty_words, turning_words
 from assistant.language.phrases import Node, Rules, Words, parse, rule_names, words_of
@@ -23,6 +23,7 @@ from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 SHORT_REPORT = 3  # words
+CLOSES = ("absent",)  # commands that close a step: as much hangs on them as on a fault
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
 
 
@@ -76,7 +77,8 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
-        self._topic = Topic((word for node in answers for word in words_of(node, rules)), everyday() if fillers else ())
+        said_in = {word for node in answers for word in words_of(node, rules)}
+        self._topic = Topic(said_in, *((everyday(), persons()) if fillers else ((), ())))
         passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care.is_firm)
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 
@@ -140,10 +142,15 @@ class Listed:
         return not self._foreign.isdisjoint(words)
 
     def is_about(self, words: Words) -> bool:
-        """True for an answer, for up to three words of which one tells of bad kit ("it leaks", "no air"), and where the
-        words that tell something are mostly, or are spelled much like, words of the answers."""
-        is_short = len(words) <= SHORT_REPORT and self.turns(words)
-        return is_short or self.match(words) is not None or self._topic.holds(words)
+        """True for an answer; and, where no word is about people, for up to three words of which one tells of bad kit
+        ("it leaks", "no air"), and where the words that tell something are mostly, or are spelled much like, words of
+        the answers."""
+        if self.match(words) is not None:
+            return True
+        if self._topic.is_of_people(words):
+            return False
+        is_short = len(words) <= SHORT_REPORT and self.turns(self._topic.telling(words))
+        return is_short or self._topic.holds(words)
 
     def _taken(self, index: int, words: Words) -> Mapping[str, str]:
         if self._slots == frozenset() or not any(rule_names(self._nodes[index])):
@@ -232,9 +239,12 @@ def step_lines(step: Step) -> list[Line]:
     lines = [_pass_line(phrase, step) for phrase in step.passes]
     if step.reading is not None:
         lines += [Line(phrase, "reading", Care.NUMBER) for phrase in step.reading.phrases]
-    for fault in step.faults:
-        lines += [Line(phrase, f"fault:{fault.code}", Care.PLAIN) for phrase in fault.phrases]
-    return lines
+    return lines + fault_lines(step)
+
+
+def fault_lines(step: Step) -> list[Line]:
+    """A step's faults as "fault:<code>"."""
+    return [Line(phrase, f"fault:{fault.code}", Care.WEIGHTY) for fault in step.faults for phrase in fault.phrases]
 
 
 def _pass_line(phrase: str, step: Step) -> Line:
@@ -245,8 +255,14 @@ def _pass_line(phrase: str, step: Step) -> Line:
 def command_lines(commands: Iterable[Command]) -> list[Line]:
     """Commands as "command:<id>"."""
     return [
-        Line(phrase, f"command:{each.id}", _care(phrase), each.is_aside) for each in commands for phrase in each.phrases
+        Line(phrase, f"command:{each.id}", _care_of(each, phrase), each.is_aside)
+        for each in commands
+        for phrase in each.phrases
     ]
+
+
+def _care_of(command: Command, phrase: str) -> Care:
+    return Care.WEIGHTY if command.id in CLOSES else _care(phrase)
 
 
 def _care(phrase: str) -> Care:
@@ -310,11 +326,12 @@ def for_group(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -
     return Listed(lines, _rules(check, commands), where="group", fillers=fillers)
 
 
-def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:
-    """What may be heard after something was read back: "yes", "no", and commands."""
+def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = (), step: Step | None = None) -> Listed:
+    """What may be heard after something was read back: "yes", "no", commands, and the faults of a step's answer."""
     lines = [Line(phrase, "yes", Care.FINAL) for phrase in commands.answer("yes").phrases]
     lines += [Line(phrase, "no", Care.PLAIN) for phrase in commands.answer("no").phrases]
     lines += command_lines(commands.commands)
+    lines += fault_lines(step) if step else []
     return Listed(lines, _rules(check, commands), where="confirm", fillers=fillers)
 
 

@@ -37,7 +37,7 @@ FIELDS: Mapping[str, str] = {
     "another": "item", "ask_replacement": "another", "ask_number": "", "replaced": "item number",
     "replaced_unmarked": "item", "same_again": "item number another",
     "on_another": "item number another", "returned_sound": "count", "returned_faulty": "reasons", "no_spare": "",
-    "confirm": "reading", "confirm_pass": "name", "denied_pass": "prompt",
+    "confirm": "reading", "confirm_pass": "name", "confirm_absent": "name", "denied_pass": "prompt",
     "reading_odd": "reading low high", "reading_unit": "reading low high other", "reading_unclear": "",
     "reading_refused": "reading problem mend", "judged_fault": "verdict say", "judged_again": "verdict", "denied": "",
     **FINDINGS,

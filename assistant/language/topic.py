@@ -17,20 +17,30 @@ SHORT = 2  # so few everyday words may be an answer by themselves ("not yet"), w
 
 
 class Topic:
-    """The words of the answers in force; `everyday` ones among them count for nothing, but in a short answer."""
+    """The words of the answers in force; `everyday` ones among them count for nothing, but in a short answer. Words of
+    `persons` that are in no answer tell of people, not of kit."""
 
-    def __init__(self, answers: Iterable[str], everyday: Iterable[str]) -> None:
+    def __init__(self, answers: Iterable[str], everyday: Iterable[str], persons: Iterable[str] = ()) -> None:
         self._answers, self._everyday = frozenset(answers), frozenset(everyday)
+        self._persons = frozenset(persons) - self._answers
         self._words = self._answers - self._everyday
         self._has_numbers = "hundred" in self._answers or "nine" in self._answers
 
     def holds(self, words: tuple[str, ...]) -> bool:
         """True when most of the words that tell something, lower case, belong here, and some of all the words; figures
         do where a number is asked for."""
-        telling = [word for word in words if word not in self._everyday]
+        telling = self.telling(words)
         if not telling:
             return 0 < len(words) <= SHORT and self._answers.issuperset(words)
         return sum(map(self._belongs, telling)) >= max(ENOUGH * len(telling), LEAST * len(words))
+
+    def telling(self, words: tuple[str, ...]) -> tuple[str, ...]:
+        """Those of the words that are not everyday ones."""
+        return tuple(word for word in words if word not in self._everyday)
+
+    def is_of_people(self, words: tuple[str, ...]) -> bool:
+        """True where one of the words is about people."""
+        return not self._persons.isdisjoint(words)
 
     def _belongs(self, word: str) -> bool:
         return self._has_numbers if any(letter.isdigit() for letter in word) else is_like(word, self._words)

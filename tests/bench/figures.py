@@ -17,16 +17,22 @@ NEAR = ("near_bad", "near_else")
 WITH_VOICES = ("crowd", "deck")  # kinds of noise in which people talk
 LEVELS_DBFS = (-50, -40, -30, -20)
 RIGHT = ("pass", "fault", "command", "reading")
+CLOSING = ("pass", "reading", "command:absent")  # what an outcome must be to close a step
 
 
 def is_pass(row: Row) -> bool:
-    """True when the system took this for a pass, or for the number that stands for one."""
-    return row["outcome"] in ("pass", "reading")
+    """True when the system took this for what closes a step: a pass, the number that stands for one, not fitted."""
+    return row["outcome"] in CLOSING
 
 
 def is_false_pass(row: Row) -> bool:
     """True when something that was no pass was taken as one."""
-    return is_pass(row) and row["cls"] not in ("pass", "reading")
+    return is_pass(row) and not _closes(row)
+
+
+def _closes(row: Row) -> bool:
+    """Whether it was meant to close a step."""
+    return row["cls"] in ("pass", "reading") or row["expected"] in CLOSING
 
 
 def is_false_answer(row: Row) -> bool:
@@ -41,7 +47,7 @@ def is_answer(row: Row) -> bool:
 
 def is_false_read_back(row: Row) -> bool:
     """True when something that was no pass was read back as one; it counts only if the diver then agrees."""
-    return row["outcome"] in ("back pass", "back reading") and row["cls"] not in ("pass", "reading")
+    return row["outcome"].removeprefix("back ") in CLOSING and not is_pass(row) and not _closes(row)
 
 
 def is_read_back(row: Row) -> bool:

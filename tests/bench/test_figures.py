@@ -47,6 +47,8 @@ def read_out(taken: str) -> figures.Row:
         pytest.param(row("fault", "fault:a", "pass"), (False, True, True), id="a fault taken as a pass"),
         pytest.param(row("fault", "fault:a", "fault:b"), (False, False, True), id="a fault taken as another"),
         pytest.param(row("talk", "", "command:wait"), (False, False, True), id="talk taken as a command"),
+        pytest.param(row("talk", "", "command:absent"), (False, True, True), id="talk taken as not fitted"),
+        pytest.param(row("talk", "", "back fault:a"), (False, False, False), id="talk read back as a fault"),
         pytest.param(row("talk", "", "silent"), (False, False, False), id="talk left alone"),
         pytest.param(row("negation", "", "reading"), (False, True, True), id="a number nobody said"),
         pytest.param(read_out("two ten"), (True, False, False), id="number right"),

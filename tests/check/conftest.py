@@ -38,6 +38,11 @@ def say(meaning: str, **slots: str) -> Heard:
     return Heard(Match(tuple(meaning.replace(":", " ").split()), meaning, Care.PLAIN, slots))
 
 
+def half(meaning: str, **slots: str) -> Heard:
+    """The same, less than surely heard."""
+    return Heard(replace(say(meaning, **slots).match, is_unsure=True))
+
+
 def value_of(kind: str, words: str) -> tuple[float, tuple[float, ...]]:
     """Numbers of the tests: `alike` and `three` could be another, an unlisted word is none."""
     if words not in NUMBERS:
@@ -117,14 +122,18 @@ COMMANDS = (
 FACTS: dict[str, Fact] = {
     "start": Start({"set": 1, "jacket": 1}),
     "pass": say("pass"),
-    "half pass": Heard(replace(say("pass").match, is_unsure=True)),
+    "half pass": half("pass"),
+    "half cut": half("fault:cut"),
+    "half stiff": half("fault:stiff"),
+    "half low": half("fault:low"),
+    "half absent": half("command:absent"),
     "cut": say("fault:cut"),
     "sticks": say("fault:sticks"),
     "loose": say("fault:loose"),
     "stiff": say("fault:stiff"),
     "low": say("fault:low"),
     "read good": say("reading", pressure="good"),
-    "read unsure": Heard(replace(say("reading", pressure="good").match, is_unsure=True)),
+    "read unsure": half("reading", pressure="good"),
     "read low": say("reading", pressure="low"),
     "read odd": say("reading", pressure="odd"),
     "read alike": say("reading", pressure="alike"),
@@ -162,12 +171,16 @@ NUMBERING = (
     "start", "pass", "half pass", "cut", "swapped", "swapped two", "swapped three", "unmarked", "yes", "no", "no spare",
     "command correct", "command back", "doubt", "silence", "crash", "command carry_on",
 )  # fmt: skip
+HALVES = (
+    "start", "pass", "half pass", "cut", "half cut", "stiff", "half stiff", "command absent", "half absent", "yes",
+    "no", "unmarked", "no spare", "command correct", "command back", "command leave_open", "command wait",
+    "command carry_on", "command note", "note kept", "doubt", "decoy", "silence", "crash", "broken", "command stop",
+)  # fmt: skip
 READING = (
-    "start", "pass", "half pass", "read good", "read low", "read odd", "read alike", "read alike low", "read again",
-    "read refused",
-    "read strange", "read nothing", "read nonsense", "unmarked", "yes", "no", "low", "no spare",
-    "command absent", "command correct", "command back", "command leave_open", "command carry_on", "command repeat",
-    "doubt", "decoy", "silence", "crash",
+    "start", "pass", "half pass", "half low", "read good", "read low", "read odd", "read alike", "read alike low",
+    "read again", "read refused", "read strange", "read nothing", "read nonsense", "unmarked", "yes", "no", "low",
+    "no spare", "command absent", "command correct", "command back", "command leave_open", "command carry_on",
+    "command repeat", "doubt", "decoy", "silence", "crash",
 )  # fmt: skip
 TWO_READINGS = tuple(name for name in READING if name not in ("read odd", "read nonsense", "decoy", "silence"))
 LEAKING = (
@@ -185,6 +198,11 @@ def replies() -> Mapping[str, str]:
     """The replies that ship, so that every sentence of them is filled in here."""
     path = files("grammars") / "en" / "replies.toml"
     return dict(tomllib.loads(path.read_text(encoding="utf-8"))["reply"])
+
+
+def is_half_fault(step: Step, name: str) -> bool:
+    """Whether this fact is a fault of the step, less than surely heard."""
+    return name.startswith("half ") and name.removeprefix("half ") in {fault.code for fault in step.faults}
 
 
 @dataclass(frozen=True)
@@ -231,12 +249,15 @@ class Witness:
         needed = step.reading is not None and step.reading.needed
         if asked.kind == "step":
             alike = (name == "half pass" and not needed) or (bool(step.reading) and name.startswith("read alike"))
+            alike = alike or (name == "half absent" and step.may_be_absent) or is_half_fault(step, name)
             if alike or self.read:
                 self = replace(self, read=name if alike else "")
+        elif is_half_fault(step, name):
+            self = replace(self, read=name)
         passed = (name == "pass" and not needed) or (name == "command absent" and step.may_be_absent)
         passed = passed or (name == "read good" and step.reading is not None)
         if asked.kind == "confirm":
-            passed = name == "yes" and self.read in ("read alike", "half pass")
+            passed = name == "yes" and self.read in ("read alike", "half pass", "half absent")
         rest = frozenset(g for g in self.good if g[0] != step.id)
         if passed:
             return replace(self, good=rest | {(step.id, now_s)}, void=frozenset())
@@ -248,7 +269,8 @@ class Witness:
     def fault(self, step: Step, asked: Expects, name: str) -> Fault | None:
         """The fault that this fact names at this question."""
         if asked.kind == "confirm":
-            name = "read low" if name == "yes" and self.read == "read alike low" else ""
+            agreed = {"read alike low": "read low"}.get(self.read, self.read.removeprefix("half "))
+            name = agreed if name == "yes" else "" if name.startswith("read") else name
         code = "low" if name == "read low" and step.reading else name
         return next((f for f in step.faults if f.code == code), None)
 
@@ -372,7 +394,7 @@ def watch(
     """What must hold of every turn, whatever state it came from."""
     kinds = [record.kind for record in turn.records]
     assert unchanged, "deciding changed the session"
-    if name in ("doubt", "decoy", "early", "silence", "broken", "crash"):
+    if name in ("doubt", "decoy", "early", "silence", "broken", "crash") or name.startswith("half "):
         assert not {"answered", "replaced", "no_spare"} & set(kinds), f"{name} made {kinds}"
         assert expired(turn), f"{name} withdrew an answer"
     for record in turn.records:
@@ -438,6 +460,7 @@ def explorers(replies: Mapping[str, str]) -> dict[str, Explorer]:
         "talk": Explorer(reduced(HOSES, INFLATOR, DUMP), replies, started | facts(*talk), one),
         "pauses": Explorer(reduced(HOSES, INFLATOR), replies, started | facts(*TALK), one),
         "numbers": Explorer(reduced(HOSES, INFLATOR), replies, facts(*NUMBERING), one),
+        "halves": Explorer(reduced(HOSES, DUMP), replies, facts(*HALVES), one),
         "readings": Explorer(reduced(PRESSURE), replies, facts(*READING), one),
         "two readings": Explorer(reduced(PRESSURE, BREATHS), replies, facts(*TWO_READINGS), one),
         "leaks": Explorer(reduced(PRESSURE, LEAK), replies, facts(*LEAKING), one),

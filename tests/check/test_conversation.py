@@ -69,13 +69,46 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
          (("asked step hoses set denied",), ("denied_pass Hoses?",))],
     ),
     "what else is said then is a doubt, and at the third the step is left open": (
-        "swaps", (START, "half pass", "pass", "doubt", "cut"),
+        "swaps", (START, "half pass", "pass", "doubt", "command absent"),
         [(("doubted confirm hoses set out_of_place", "asked confirm hoses set pass doubt"),
           ("out_of_place confirm_pass Hoses",)),
          (("doubted confirm hoses set no_phrase", "asked confirm hoses set pass doubt"),
           ("no_phrase", "confirm_pass Hoses")),
          (("doubted confirm hoses set out_of_place", "left_open hoses not_understood", "asked step dump jacket"),
           ("left_open", "Dump?"))],
+    ),
+    "a fault said then is taken: nobody has to say no before it": (
+        "swaps", (START, "half pass", "cut"),
+        [(("answered fault hoses cut", "set_apart hoses cut set 1", "asked replacement hoses set"),
+          ("noted_fault cut Mend cut.", SET))],
+    ),
+    "a fault that was half heard is read back, and counts with a yes": (
+        "swaps", (START, "half cut", "yes"),
+        [(("asked confirm hoses set fault cut",), ("confirm cut",)),
+         (("answered fault hoses cut", "set_apart hoses cut set 1", "asked replacement hoses set"),
+          ("noted_fault cut Mend cut.", SET))],
+    ),
+    "without the yes it is none": (
+        "swaps", (START, "half cut", "no", "pass"),
+        [(("asked step hoses set denied",), ("denied_pass Hoses?",)),
+         (("answered passed hoses", "asked step inflator jacket"), ("passed Hoses", "Inflator?"))],
+    ),
+    "nor is a silence, or a pass, which is a doubt there": (
+        "swaps", (START, "half cut", "silence", "pass"),
+        [(("asked confirm hoses set fault cut silence",), ("silent confirm cut",)),
+         (("doubted confirm hoses set out_of_place", "asked confirm hoses set fault cut doubt"),
+          ("out_of_place confirm cut",))],
+    ),
+    "not fitted that was half heard is read back, and counts with a yes": (
+        "swaps", (START, "pass", "pass", "half absent", "yes"),
+        [(("asked confirm dump jacket command absent",), ("confirm_absent Dump",)),
+         (("answered absent dump", "verdict_given ready"), ("absent Dump", "verdict_ready 3", "Closing."))],
+    ),
+    "a fault of a needed reading too": (
+        "readings", (START, "half low", "yes"),
+        [(("asked confirm pressure set fault low",), ("confirm low",)),
+         (("answered fault pressure low", "set_apart pressure low set 1", "asked replacement pressure set"),
+          ("noted_fault low Mend low.", SET))],
     ),
     "after a pause it is asked anew: a yes counts only right after the reading back": (
         "swaps", (START, "half pass", "command wait", "command carry_on", "yes"),

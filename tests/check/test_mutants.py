@@ -229,6 +229,25 @@ def half_heard_pass_is_taken(patch: Patch) -> None:
     patch.setitem(moves.MOVES, "take_pass", answers.pass_step)
 
 
+def half_heard_fault_is_taken(patch: Patch) -> None:
+    def take(draft: Draft) -> None:
+        codes = {fault.code for fault in draft.step.faults}
+        answers.note_fault(draft, draft.said.code) if draft.said.code in codes else doubts.doubt(draft)
+
+    patch.setitem(moves.MOVES, "take_fault", take)
+
+
+def half_heard_not_fitted_is_taken(patch: Patch) -> None:
+    def take(draft: Draft) -> None:
+        (answers.close_absent if draft.step.may_be_absent else doubts.doubt)(draft)
+
+    patch.setitem(moves.MOVES, "take_absent", take)
+
+
+def agreed_fault_passes(patch: Patch) -> None:
+    patch.setattr(replacements, "note_fault", lambda draft, code, more: answers.pass_step(draft, more))
+
+
 def denied_pass_passes(patch: Patch) -> None:
     patch.setitem(moves.MOVES, "deny", replacements.agree)
 
@@ -271,6 +290,9 @@ MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (unclear_item_number_is_guessed, "numbers"),
     (bare_pass_answers_a_reading, "readings"),
     (half_heard_pass_is_taken, "numbers"),
+    (half_heard_fault_is_taken, "halves"),
+    (half_heard_not_fitted_is_taken, "halves"),
+    (agreed_fault_passes, "halves"),
     (denied_pass_passes, "numbers"),
 )
 

@@ -63,7 +63,7 @@ class Diver:
     def __init__(self, check: Check) -> None:
         self.check, self.good, self.off, self.taken = check, dict[str, float](), set[str](), dict[str, float]()
         self.stopped = self.started = False
-        self.half = ""  # the step whose pass was heard less than surely, and is read back
+        self.half = ""  # the meaning of what was heard less than surely, and is read back
 
     def fact(self, session: Session, choice: str, pick: int) -> Fact:
         asked = session.expects
@@ -93,7 +93,8 @@ class Diver:
             return fitting[kind]
         step = self.check.step(step_id) if step_id else self.check.steps[0]
         if choice in ("fault", "swap"):
-            return say(f"fault:{step.faults[pick % len(step.faults)].code}")
+            said = say(f"fault:{step.faults[pick % len(step.faults)].code}")
+            return said if pick % 5 else Heard(replace(said.match, is_unsure=True))
         if step.needs_number:
             name, words = READINGS[step.id][pick % 4 if choice != "pass" or pick % 3 == 0 else 2 * (pick % 2)]
             return say("reading", **{name: words})
@@ -116,15 +117,19 @@ class Diver:
             self.hear(asked, fact.match, turn, now_s)
 
     def hear(self, asked: Any, match: Match, turn: Turn, now_s: float) -> None:
-        step = self.check.step(asked.step_id)
-        half, self.half = self.half, step.id if match.is_unsure and asked.kind == "step" else ""
-        if asked.kind == "confirm" and match.meaning not in ("yes", "no"):
+        step, is_fault = self.check.step(asked.step_id), match.meaning.startswith("fault:")
+        half, self.half = self.half, ""
+        if match.is_unsure and (asked.kind == "step" or is_fault):
+            self.half = match.meaning
+        elif asked.kind == "confirm" and match.meaning not in ("yes", "no") and not is_fault:
             self.half = half
-        if half == step.id and asked.kind == "confirm" and match.meaning == "yes":
+        agreed = half if asked.kind == "confirm" and match.meaning == "yes" else ""
+        named = agreed or match.meaning
+        if agreed == "pass":
             self.good[step.id] = now_s
-        elif asked.kind == "step" and match.meaning.startswith("fault:"):
+        elif named.startswith("fault:") and (agreed or not match.is_unsure):
             self.good.pop(step.id, None)
-            fault = step.fault(match.meaning.removeprefix("fault:"))
+            fault = step.fault(named.removeprefix("fault:"))
             third = any(record.kind == "set_apart" for record in turn.records)
             if fault.remedy is Remedy.SWAP or third:
                 self.off.add(fault.item)

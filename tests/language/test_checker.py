@@ -112,6 +112,8 @@ FAULTS = [
     ("also_a_command", "inflator", "one moment", "two_meanings", 'fault[0] "sticks".phrases[0]'),
     ("also_another_fault", "inflator", "nothing goes in", "two_meanings", 'fault[0] "sticks".phrases[0]'),
     ("sounds_as_another_fault", "mask", "a tear inn the strap", "same_sound", 'fault[2] "strap".phrases[1]'),
+    ("also_the_no_to_what_was_read_back", "inflator", "no that's wrong", "two_meanings",
+     'fault[0] "sticks".phrases[0]'),
     ("unknown_word", "inflator", "freeflow begins", "word", 'fault[0] "sticks".phrases[0]'),
 ]
 

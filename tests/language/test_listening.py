@@ -38,11 +38,11 @@ def heard(listening: Listening, said: str) -> tuple[str, Care, dict[str, str]] |
 
 STEP_ROWS = [
     ("inflator", "adds gas and shuts off", ("pass", Care.FIRM)),
-    ("inflator", "inflator sticks", ("fault:sticks", Care.PLAIN)),
-    ("inflator", "keeps inflating", ("fault:sticks", Care.PLAIN)),
+    ("inflator", "inflator sticks", ("fault:sticks", Care.WEIGHTY)),
+    ("inflator", "keeps inflating", ("fault:sticks", Care.WEIGHTY)),
     ("inflator", "adds gas", None),
     ("inflator", "adds gas and shuts off not", None),
-    ("inflator", "not fitted", ("command:absent", Care.PLAIN)),
+    ("inflator", "not fitted", ("command:absent", Care.WEIGHTY)),
     ("inflator", "stop the check", ("command:stop", Care.PLAIN)),
     ("inflator", "where are we", ("command:where", Care.PLAIN)),
     ("inflator", "correct that", ("command:correct", Care.PLAIN)),
@@ -50,7 +50,7 @@ STEP_ROWS = [
     ("inflator", "yes that's right", None),
     ("pressure", "one nine five bar", ("reading", Care.NUMBER)),
     ("pressure", "two hundred", ("reading", Care.NUMBER)),
-    ("pressure", "pressure too low", ("fault:low_pressure", Care.PLAIN)),
+    ("pressure", "pressure too low", ("fault:low_pressure", Care.WEIGHTY)),
     ("pressure", "bar", None),
     ("pressure", "one nine", None),
 ]
