@@ -12,75 +12,16 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
-import numpy as np
-
-from assistant.events import Care, Doubted, Evidence, Heard, Hearing, Listening, Match, Silent, Why
+from assistant.events import Care, Doubted, Heard, Hearing, Listening, Match, Silent, Why
 from audio import opinion
 from audio.activity import Activity
 from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
-from audio.gate import FINAL, FIRM, SURE, Margins, Ruling, doubtful, rule, with_lone
-from audio.recognise import UNKNOWN, Decoding, Reading, Recogniser
-
-FULL_SCALE = 32700  # of 16 bits; a microphone or its driver clips a little below the last step
-
-
-@dataclass(frozen=True, slots=True)
-class Pauses:
-    """Seconds of quiet that end a turn, counted from the last frame that sounded like a voice."""
-
-    plain_s: float = 0.10
-    firm_s: float = 0.30
-    number_s: float = 0.30
-    goes_on_s: float = 0.50
-    unclear_s: float = 0.60
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How the ear listens. Times in seconds, levels in dB of full scale."""
-
-    pauses: Pauses = field(default_factory=Pauses)
-    final: Margins = FINAL  # for the answer to what was read back
-    firm: Margins = FIRM  # for everything else: what does not keep to these is no answer
-    sure: Margins = SURE  # a firm phrase that does not keep to these is read back
-    voice_from: float = 0.5  # the detector's probability that counts as a voice
-    pre_roll_s: float = 0.50
-    longest_s: float = 7.0
-    more_s: float = 0.14  # so much voice outside a pass's words: more was said than the pass
-    clipped: float = 0.01  # share of samples at full scale from which a pass is not believed
-    lone_s: float = 0.8  # so much voice at most in a lone word; a figure has 0.2 to 0.6
-    above_noise_db: float = 10.0  # of a pass's loudest frame above the deck's quietest; speech at 6 dB has 13 and more
-    clear_db: float = 22.0  # the same, below which a pass or a number is read back: a soft word may be drowned
-    weighty_clear_db: float = 18.0  # the same for a fault, which may be the shred of talk that rises above the noise
-    alternatives: int = 10
-
-
-@dataclass(slots=True)
-class _Turn:
-    """What one call of listen has gathered so far."""
-
-    listening: Listening
-    early: bool = False
-    now_s: float = 0.0
-    segment: list[Frame] = field(default_factory=list)
-    is_voice: list[bool] = field(default_factory=list)  # of each frame of the segment
-    levels_db: list[float] = field(default_factory=list)
-    begun_s: float | None = None
-    voice_s: float = 0.0
-    speech_db: float = -100.0
-    noise_db: float = -100.0
-    decoding: Decoding | None = None
-    ruling: Ruling | None = None
-    readings: tuple[Reading, ...] = ()
-    ruled_at_s: float = 0.0
-
-    @property
-    def above_noise_db(self) -> float:
-        """How far its loudest frame stands above the deck's quietest."""
-        return self.speech_db - self.noise_db
+from audio.gate import Ruling, doubtful, rule, with_agreement, with_lone
+from audio.recognise import Reading, Recogniser
+from audio.turn import Settings, Turn
 
 
 class Ear:
@@ -97,7 +38,7 @@ class Ear:
         the turn ends. `window_s`: how long to wait for somebody to begin. Returns Heard, Doubted or
         Silent; errors of the source (MicrophoneLost, BadRecording) pass through.
         """
-        turn = _Turn(listening)
+        turn = Turn(listening)
         activity = Activity()
         pre_roll: deque[tuple[Frame, bool, float]] = deque(maxlen=round(self._settings.pre_roll_s / FRAME_S))
         for frame in frames:
@@ -118,7 +59,7 @@ class Ear:
                 pre_roll.clear()
         return self._close(turn)
 
-    def _begin(self, turn: _Turn, before: list[tuple[Frame, bool, float]]) -> None:
+    def _begin(self, turn: Turn, before: list[tuple[Frame, bool, float]]) -> None:
         turn.begun_s = turn.voice_s = turn.now_s
         turn.early = turn.now_s <= 3 * FRAME_S
         turn.segment, turn.speech_db = [frame for frame, _, _ in before], -100.0
@@ -126,17 +67,17 @@ class Ear:
         turn.levels_db = [level_db for _, _, level_db in before]
         self._decode(turn)
 
-    def _decode(self, turn: _Turn) -> None:
+    def _decode(self, turn: Turn) -> None:
         """A fresh decoding over all of the segment so far."""
         turn.decoding = self._recogniser.begin(turn.listening.phrases, self._settings.alternatives)
         turn.ruling = None
-        self._feed(turn, np.concatenate(turn.segment))
+        self._feed(turn, turn.samples)
 
-    def _feed(self, turn: _Turn, samples: Frame) -> None:
+    def _feed(self, turn: Turn, samples: Frame) -> None:
         if turn.decoding is not None:
             turn.decoding.feed(samples)
 
-    def _follow(self, turn: _Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
+    def _follow(self, turn: Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
         turn.segment.append(frame)
         turn.is_voice.append(is_voice)
         turn.levels_db.append(activity.level.now_db)
@@ -152,12 +93,14 @@ class Ear:
             self._feed(turn, frame)
         return self._settle(turn, turn.now_s - turn.voice_s)
 
-    def _give_up(self, turn: _Turn) -> Hearing | None:
+    def _give_up(self, turn: Turn) -> Hearing | None:
         """It goes on too long for an answer: a doubt, or talk that is none of ours."""
-        ruling = self._read(turn)
-        return self._doubt(turn, Why.TOO_LONG) if ruling.match else self._leave_or_doubt(turn, Why.TOO_LONG)
+        if self._read(turn).match:
+            return self._doubt(turn, Why.TOO_LONG)
+        self._write(turn)
+        return self._leave_or_doubt(turn, Why.TOO_LONG)
 
-    def _settle(self, turn: _Turn, quiet_s: float) -> Hearing | None:
+    def _settle(self, turn: Turn, quiet_s: float) -> Hearing | None:
         pauses = self._settings.pauses
         if turn.ruling is None:
             if quiet_s < pauses.plain_s:
@@ -174,7 +117,7 @@ class Ear:
                 return None
         return self._conclude(turn)
 
-    def _pause_s(self, turn: _Turn) -> float:
+    def _pause_s(self, turn: Turn) -> float:
         pauses, match = self._settings.pauses, turn.ruling.match if turn.ruling else None
         if match is None:
             return pauses.unclear_s
@@ -184,13 +127,13 @@ class Ear:
             return pauses.firm_s
         return pauses.number_s if match.care is Care.NUMBER else pauses.plain_s
 
-    def _read(self, turn: _Turn) -> Ruling:
+    def _read(self, turn: Turn) -> Ruling:
         assert turn.decoding is not None
         turn.readings = turn.decoding.finish()
         turn.ruling = rule(turn.readings, turn.listening, self._settings.firm)
         return turn.ruling
 
-    def _rule(self, turn: _Turn) -> None:
+    def _rule(self, turn: Turn) -> None:
         match = self._read(turn).match
         if match is not None and match.care.is_firm:
             turn.ruling = self._rule_firmly(turn, match)
@@ -198,10 +141,10 @@ class Ear:
             turn.ruling = self._with_lone(turn, turn.ruling)
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
-    def _rule_firmly(self, turn: _Turn, match: Match) -> Ruling:
+    def _rule_firmly(self, turn: Turn, match: Match) -> Ruling:
         """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
         nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet."""
-        samples = np.concatenate(turn.segment)
+        samples = turn.samples
         margins = self._settings.final if match.care is Care.FINAL else self._settings.firm
         with ThreadPoolExecutor(1) as beside:
             taken_in = beside.submit(self._opinion.take_in, samples)
@@ -222,34 +165,51 @@ class Ear:
         rival.feed(samples)
         return rival.finish()
 
-    def _with_lone(self, turn: _Turn, ruling: Ruling) -> Ruling:
+    def _with_lone(self, turn: Turn, ruling: Ruling) -> Ruling:
         """With a decoding against lone words; some 40 ms, for which no sure phrase waits."""
         if not turn.listening.lone or sum(turn.is_voice) * FRAME_S > self._settings.lone_s:
             return ruling
         decoding = self._recogniser.begin(turn.listening.lone, self._settings.alternatives)
-        decoding.feed(np.concatenate(turn.segment))
+        decoding.feed(turn.samples)
         return with_lone(ruling, decoding.finish(), turn.listening, self._settings.firm)
 
-    def _conclude(self, turn: _Turn) -> Hearing | None:
+    def _conclude(self, turn: Turn) -> Hearing | None:
         assert turn.ruling is not None
         if turn.ruling.match is None:
             turn.ruling = self._with_lone(turn, turn.ruling)
-        ruling = turn.ruling
-        if ruling.match is not None:
-            has_more = self._has_more(turn, ruling)
-            if ruling.match.care.is_firm and (why := self._mistrust(turn, ruling, has_more)):
-                return self._doubt(turn, why)
-            is_half = self._is_drowned(turn, ruling.match.care) or (has_more and ruling.match.care is Care.WEIGHTY)
-            return Heard(replace(ruling.match, is_unsure=ruling.match.is_unsure or is_half), self._evidence(turn))
-        return self._leave_or_doubt(turn, ruling.why or Why.NO_PHRASE)
+        if turn.ruling.match is None:
+            self._write(turn)
+            turn.ruling = self._agreed(turn, turn.ruling) or turn.ruling
+        if turn.ruling.match is None:
+            return self._leave_or_doubt(turn, turn.ruling.why or Why.NO_PHRASE)
+        has_more = self._has_more(turn, turn.ruling)
+        why = self._mistrust(turn, turn.ruling, has_more) if turn.ruling.match.care.is_firm else None
+        if why is Why.MORE and (agreed := self._agreed(turn, turn.ruling)):
+            turn.ruling, why = agreed, None
+        if why:
+            return self._doubt(turn, why)
+        match = turn.ruling.match
+        assert match is not None
+        is_half = self._is_drowned(turn, match.care) or (has_more and match.care is Care.WEIGHTY)
+        return Heard(replace(match, is_unsure=match.is_unsure or is_half), turn.evidence())
 
-    def _is_drowned(self, turn: _Turn, care: Care) -> bool:
+    def _write(self, turn: Turn) -> None:
+        """Ask the second recogniser what it writes down where no phrase was found: it may be one, or talk."""
+        assert turn.ruling is not None
+        if turn.ruling.why is Why.NO_PHRASE and not turn.is_mostly_talk:
+            turn.ruling = replace(turn.ruling, written=self._opinion.write(turn.samples).strip())
+
+    def _agreed(self, turn: Turn, ruling: Ruling) -> Ruling | None:
+        is_clear = turn.above_noise_db >= self._settings.clear_db
+        return with_agreement(ruling, turn.readings, turn.listening, self._settings.firm, is_clear)
+
+    def _is_drowned(self, turn: Turn, care: Care) -> bool:
         """True where the deck is loud: "I think", or the first figure of a number, may be lost in it."""
         if care in (Care.FIRM, Care.NUMBER):
             return turn.above_noise_db < self._settings.clear_db
         return care is Care.WEIGHTY and turn.above_noise_db < self._settings.weighty_clear_db
 
-    def _has_more(self, turn: _Turn, ruling: Ruling) -> bool:
+    def _has_more(self, turn: Turn, ruling: Ruling) -> bool:
         """True when a voice was heard beside the words."""
         around = voice_around(ruling.words, turn.is_voice, turn.levels_db)
         ruling.numbers.update(
@@ -257,16 +217,16 @@ class Ear:
         )
         return max(around.before_s, around.after_s) > self._settings.more_s
 
-    def _leave_or_doubt(self, turn: _Turn, why: Why) -> Doubted | None:
+    def _leave_or_doubt(self, turn: Turn, why: Why) -> Doubted | None:
         """What is no answer is left alone when it was not meant for us, and asked again otherwise."""
         if self._is_nothing(turn):
             turn.begun_s = None
             return None
         return self._doubt(turn, why)
 
-    def _mistrust(self, turn: _Turn, ruling: Ruling, has_more: bool) -> Why | None:
+    def _mistrust(self, turn: Turn, ruling: Ruling, has_more: bool) -> Why | None:
         """What else speaks against a pass: it began before our own voice ended, the sound is spoilt, more was said."""
-        clipped = float(np.mean(np.abs(np.concatenate(turn.segment).astype(np.int32)) >= FULL_SCALE))
+        clipped = turn.clipped
         ruling.numbers.update(clipped=clipped)
         if turn.early:
             return Why.EARLY
@@ -276,21 +236,15 @@ class Ear:
             return Why.TOO_FAINT
         return Why.MORE if has_more else None
 
-    def _is_nothing(self, turn: _Turn) -> bool:
-        """Sound without a listed word, or mostly talk, or no phrase and, to the second recogniser, about something
-        else: not meant for us."""
-        tokens = turn.readings[0].tokens
-        foreign = sum(token == UNKNOWN or turn.listening.is_talk((token,)) for token in tokens)
-        if 2 * foreign >= len(tokens):
+    def _is_nothing(self, turn: Turn) -> bool:
+        """Mostly talk, or no phrase and, to the second recogniser, about something else: not meant for us."""
+        if turn.is_mostly_talk:
             return True
         assert turn.ruling is not None
-        if turn.ruling.why is not Why.NO_PHRASE:
-            return False
-        written = self._opinion.write(np.concatenate(turn.segment)).strip()
-        turn.ruling = replace(turn.ruling, written=written)
-        return not turn.listening.is_about(tuple(opinion.plain_words(written)))
+        is_phrase = turn.ruling.why is not Why.NO_PHRASE
+        return not is_phrase and not turn.listening.is_about(tuple(opinion.plain_words(turn.ruling.written)))
 
-    def _close(self, turn: _Turn) -> Hearing:
+    def _close(self, turn: Turn) -> Hearing:
         """The frames ended."""
         if turn.begun_s is None:
             return Silent(turn.now_s)
@@ -299,24 +253,6 @@ class Ear:
             self._rule(turn)
         return self._conclude(turn) or Silent(turn.now_s)
 
-    def _doubt(self, turn: _Turn, why: Why) -> Doubted:
+    def _doubt(self, turn: Turn, why: Why) -> Doubted:
         text = turn.ruling.text if turn.ruling else ""
-        return Doubted(why, text, evidence=self._evidence(turn))
-
-    def _evidence(self, turn: _Turn) -> Evidence:
-        offset_s = turn.now_s - len(turn.segment) * FRAME_S
-        words = tuple(
-            replace(word, start_s=word.start_s + offset_s, end_s=word.end_s + offset_s)
-            for word in (turn.readings[0].words if turn.readings else ())
-        )
-        return Evidence(
-            words=words,
-            speech_start_s=turn.begun_s,
-            speech_end_s=turn.voice_s,
-            decided_s=turn.now_s,
-            level_db=turn.speech_db,
-            noise_db=turn.noise_db,
-            numbers=dict(turn.ruling.numbers) if turn.ruling else {},
-            notes=tuple(reading.text for reading in turn.readings[:4]),
-            written=turn.ruling.written if turn.ruling else "",
-        )
+        return Doubted(why, text, evidence=turn.evidence())

@@ -23,15 +23,21 @@ decides; every one but the last can only make the ear more doubtful:
 7. firm only: a second recogniser (opinion.py) finds one
    of those soundalikes likelier, or what it would write
    itself much likelier                                  -> near
-   or writes further words around the phrase             -> more
+   or writes further words around the phrase, or in it   -> more
 8. firm only: it keeps to FIRM and not to SURE           -> unsure: read back
 9. where a lone word may answer (a number is asked for),
    the sound is short, and rules 1 to 4 left no phrase or
    an unsure number: a decoding against those words alone
    hears one, ahead of sound of no kind                   -> that one, unsure
 
-Rule 9 is the only one that finds something. It can only turn "asked again" (or "left alone") into "read back", and
-say which number is read back; nothing is taken by it, and what was sure is not touched.
+10. no phrase, or a pass beside which a voice was heard:
+   the second recogniser, which knows no list, writes a
+   listed phrase and no other word, and the first has
+   that meaning among its readings                       -> that one; a pass or a fault unsure
+
+Rules 9 and 10 find something. Rule 9 can only turn "asked again" (or "left alone") into "read back", and say which
+number is read back; by rule 10 a yes or a command is taken, on which two recognisers agree. What was sure is not
+touched.
 
 Each holds with margins of a set: FIRM and SURE, and FINAL for the yes to what was read back (ear.py).
 
@@ -47,7 +53,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assistant.events import Care, Listening, Match, Why, Word
-from audio.opinion import Weighed
+from audio.opinion import Weighed, plain_words
 from audio.recognise import UNKNOWN, Reading
 
 FAR = 99.0  # ahead of what was not read at all
@@ -71,6 +77,7 @@ class Margins:
     written: float = 20.0  # and this far behind what that one writes of its own accord
     lone_unknown: float = 2.5  # a lone word must lie this far ahead of sound of no kind
     lone_none: float = 0.0  # and of no words at all: "six" on a line that takes its s is hardly more than that
+    agreed: float = 6.0  # so far behind the best reading may lie what the second recogniser wrote of its own accord
 
 
 FINAL = Margins()
@@ -186,6 +193,22 @@ def with_lone(ruling: Ruling, readings: Sequence[Reading], listening: Listening,
     if numbers["ahead_of_unknown"] < margins.lone_unknown or numbers["ahead_of_none"] < margins.lone_none:
         return replace(ruling, numbers=numbers)
     return Ruling(replace(match, is_unsure=True), None, said.text, numbers, said.words, ruling.written)
+
+
+def with_agreement(
+    ruling: Ruling, readings: Sequence[Reading], listening: Listening, margins: Margins, is_clear: bool
+) -> Ruling | None:
+    """Rule 10, by `ruling.written`; None where the two do not agree. In a loud place (not `is_clear`) it finds no yes:
+    a "no" beside it may be lost to both."""
+    match = listening.match(tuple(plain_words(ruling.written)))
+    if match is None or match.care in (Care.NEVER, Care.NUMBER) or (match.care is Care.FINAL and not is_clear):
+        return None
+    same = [each for each in readings if (meant := listening.match(each.tokens)) and meant.meaning == match.meaning]
+    if not same or readings[0].score - same[0].score > margins.agreed:
+        return None
+    is_unsure = match.care in (Care.FIRM, Care.WEIGHTY)
+    numbers = ruling.numbers | {"behind_best": readings[0].score - same[0].score}
+    return Ruling(replace(match, is_unsure=is_unsure), None, match.text, numbers, same[0].words, ruling.written)
 
 
 def _may_be_lone(ruling: Ruling, found: Match) -> bool:

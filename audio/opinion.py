@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import ctranslate2
@@ -35,6 +36,7 @@ SHORTEST_FRAMES = 600  # of 10 ms; the model was trained on 30 s and grows odd o
 PEAK = 0.5  # of full scale, whatever the microphone gave
 LONGEST_WORDS = 40  # tokens
 TOGETHER = 3  # texts weighed in one call: as fast as nine, and some 30 MB less
+FIGURES = {str(value): word for value, word in enumerate(["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"])}
 SMALL = frozenset({"the", "a", "an", "and"})  # that anybody may put before a phrase
 
 
@@ -86,7 +88,8 @@ class Opinion:
         lower, capital = f" {phrase}", f" {phrase[:1].upper()}{phrase[1:]}."
         texts = [lower, capital, sound.written, *(f" {other}" for other in others)]
         likely = self._likelihoods(sound, texts)
-        behind_written = 0.0 if _plain(sound.written) == _plain(phrase) else likely[2] - max(likely[:2])
+        is_same = plain_words(sound.written) == phrase.split()
+        behind_written = 0.0 if is_same else likely[2] - max(likely[:2])
         behind_other = max(likely[3:], default=likely[0]) - likely[0]
         return Weighed(sound.written.strip(), behind_written, behind_other, has_more(sound.written, phrase))
 
@@ -172,18 +175,40 @@ def _bands() -> NDArray[np.float64]:
 
 
 def has_more(written: str, phrase: str) -> bool:
-    """True when further words stand before the phrase's first two words, or behind its last two ("… okay, I think").
-    The model at times writes a short sound several times over: only the first counts."""
+    """True when further words stand before the phrase, behind it ("… okay, I think") or inside it ("that's not right").
+
+    Where the model hears the phrase's own first or last words otherwise, it may write one word more for them. It at
+    times writes a short sound several times over: only the first counts.
+    """
     wrote, words = plain_words(written), phrase.split()
-    starts = [at for at in range(len(wrote)) if wrote[at : at + 2] == words[:2]]
-    ends = [at + 2 for at in range(len(wrote)) if wrote[at : at + 2] == words[-2:]]
-    before = [word for word in (wrote[: starts[0]] if starts else ()) if word not in SMALL]
-    return bool(before) or bool(ends and wrote[ends[-1] :])
+    pairs = {pair: at for at, pair in enumerate(pairwise(words))}
+    found = [(at, pairs[pair]) for at, pair in enumerate(pairwise(wrote)) if pair in pairs]
+    if not found:
+        return False
+    (first, start), (last, end) = found[0], found[-1]
+    before = _count(wrote[:first]) - _count(words[:start])
+    behind = _count(wrote[last + 2 :]) - _count(words[end + 2 :])
+    return before > (start > 0) or behind > (end + 2 < len(words)) or _is_parted(wrote, words)
+
+
+def _count(words: list[str]) -> int:
+    return sum(word not in SMALL for word in words)
+
+
+def _is_parted(wrote: list[str], words: list[str]) -> bool:
+    """True when the words stand there in their order, and further ones between them."""
+    found, between = 0, False
+    for word in wrote:
+        if found < len(words) and word == words[found]:
+            found += 1
+        elif 0 < found < len(words):
+            between = between or word not in SMALL
+    return found == len(words) and between
 
 
 def plain_words(written: str) -> list[str]:
-    """What the model wrote as lower-case words, what it stammers once."""
-    return _once(_plain(written).split())
+    """What the model wrote as lower-case words, a figure alone as a word, what it stammers once."""
+    return _once([FIGURES.get(word, word) for word in _plain(written).split()])
 
 
 def _once(words: list[str]) -> list[str]:

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from assistant.errors import KitcallError, ModelError
 from assistant.events import Care, Doubted, Heard, Match, Silent, Why
-from audio.ear import Ear, Settings
+from audio.ear import Ear
 from audio.frames import FRAME_SAMPLES, RATE_HZ
 from audio.model import find
 from audio.recognise import Recogniser
+from audio.turn import Settings
 
 Samples = NDArray[np.int16]
 LISTED = {"jacket stays full and hard": ("pass", Care.FIRM), "cut in the hose": ("fault:cut", Care.PLAIN)}

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from assistant.events import Care, Match, Why, Word
-from audio.gate import Margins, Ruling, doubtful, rule, with_lone
+from audio.gate import Margins, Ruling, doubtful, rule, with_agreement, with_lone
 from audio.opinion import Weighed
 from audio.recognise import UNKNOWN, Reading
 
@@ -18,12 +18,13 @@ LISTED = {
     "goes soft": ("fault:soft", Care.PLAIN),
     "goes on": ("fault:on", Care.PLAIN),
     "hose split": ("fault:split", Care.WEIGHTY),
+    "yes confirmed": ("yes", Care.FINAL),
     "stays not firm": ("doubt:negated", Care.NEVER),
 }
 
 
 class Phrases:
-    """A listening of six phrases."""
+    """A listening of seven phrases."""
 
     phrases = tuple(LISTED)
     rivals = ("stays firm", "stays form")
@@ -157,6 +158,29 @@ def test_a_fault_that_is_not_the_best_reading_is_read_back(row: str) -> None:
     match = rule(readings(*heard), Phrases(), MARGINS).match
     found = "no phrase" if match is None else "unsure" if match.is_unsure else "sure"
     assert (found, match is not None and match.is_taken) == (expected, expected == "sure")
+
+
+CROWD = ("yes confirmed everybody", 9)
+AGREED = {
+    "a yes that a crowd talks on after": ("Yes, confirmed.", [CROWD, ("yes confirmed", 4)], True, ("yes", False)),
+    "in a loud place": ("Yes, confirmed.", [CROWD, ("yes confirmed", 4)], False, None),
+    "too far behind": ("Yes, confirmed.", [CROWD, ("yes confirmed", 2.9)], True, None),
+    "not among the readings": ("Yes, confirmed.", [CROWD], True, None),
+    "with another word": ("Yes, confirmed it.", [CROWD, ("yes confirmed", 4)], True, None),
+    "another meaning among the readings": ("Yes, confirmed.", [("hose split", 9)], True, None),
+    "a pass is read back": ("Stays firm.", [("the stays firm", 9), ("stays firm", 8)], True, ("pass", True)),
+    "a fault too": ("Hose split.", [("the hose split", 9), ("hose split", 8)], False, ("fault:split", True)),
+    "a command is taken": ("Goes on", [("coffee goes on", 9), ("goes on", 8)], False, ("fault:on", False)),
+    "what is known to be wrong is not": ("Stays not firm", [("stays not firm", 9)], True, None),
+}
+
+
+@pytest.mark.parametrize("row", AGREED)
+def test_what_both_recognisers_hear_is_found(row: str) -> None:
+    written, heard, is_clear, expected = AGREED[row]
+    before = Ruling(None, Why.NO_PHRASE, "", {}, written=written)
+    found = with_agreement(before, readings(*heard), Phrases(), MARGINS, is_clear)
+    assert (found and found.match and (found.match.meaning, found.match.is_unsure)) == expected
 
 
 NUMBERS = {

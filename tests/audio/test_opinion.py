@@ -70,6 +70,11 @@ WRITTEN = {
     "a hedge behind": ("Mask and strap okay, I think.", True),
     "a hedge before": ("I guess mask and strap okay.", True),
     "a hedge behind a first word heard otherwise": ("Math and strap okay I think.", True),
+    "a denial in it": ("Mask and strap not okay.", True),
+    "small words in it": ("Mask and the strap okay.", False),
+    "a hedge before a first word heard otherwise": ("I guess math and strap okay", True),
+    "a first word in two": ("Maths kid strap okay", False),
+    "a last word in two": ("Mask and strap oh kay", False),
     "twice": ("Mask and strap okay. Mask and strap okay.", False),
     "twice, the second cut short": ("Mask and strap okay. Mask and", False),
     "twice with a hedge": ("Mask and strap okay, I think. Mask and strap okay, I think. Mask", True),
@@ -84,6 +89,13 @@ WRITTEN = {
 @pytest.mark.parametrize(("written", "expected"), WRITTEN.values(), ids=WRITTEN.keys())
 def test_further_words_are_noticed(written: str, expected: bool) -> None:
     assert opinion.has_more(written, "mask and strap okay") == expected
+
+
+def test_a_figure_that_it_writes_is_the_word() -> None:
+    """ "I think three dry breaths" of a neural voice was written "I think 3 dry breaths", and passed."""
+    assert opinion.has_more("I think 3 dry breaths needle solid.", "three dry breaths needle solid")
+    assert not opinion.has_more("3 dry breaths, needle solid.", "three dry breaths needle solid")
+    assert opinion.plain_words("20 bar, 3 breaths") == ["20", "bar", "three", "breaths"]
 
 
 def test_the_same_sound_gives_the_same_opinion(say: Callable[[str], Samples]) -> None:

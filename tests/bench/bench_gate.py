@@ -24,12 +24,12 @@ from assistant.events import Care, Heard, Listening
 from assistant.language.commands import shipped_commands
 from assistant.language.expected import Expected
 from assistant.language.sequence import load
-from audio.ear import Settings
 from audio.frames import FRAME_SAMPLES
 from audio.gate import FINAL, FIRM, SURE, Margins, rule
 from audio.model import find
 from audio.opinion import Weighed
 from audio.recognise import Reading, Recogniser
+from audio.turn import Settings
 
 # a wrong pass; one by nonsense a sound or two away, which nobody reports; either read back; another wrong answer;
 # asking again; asking for a yes

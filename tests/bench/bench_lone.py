@@ -31,9 +31,10 @@ from assistant.language.files import grammar_file
 from assistant.language.fillers import fillers_beside_figures
 from assistant.language.listening import for_number
 from assistant.language.sequence import load
-from audio.ear import Ear, Settings
+from audio.ear import Ear
 from audio.model import find
 from audio.recognise import Recogniser
+from audio.turn import Settings
 
 NAMES = ("espeak-en-gb", "espeak-en-us+f3", "flite-slt", "flite-kal16", "festival-cmu_us_slt_arctic_hts")
 EVERYDAY = """could for to ate fine hat wait too ready sure great done yes okay right here come there nice wine line sit

@@ -29,10 +29,11 @@ from assistant.language.files import parse_toml
 from assistant.language.phrase_file import load_phrases
 from assistant.language.phrases import expand
 from assistant.language.rules import join_rules
-from audio.ear import Ear, Pauses, Settings
+from audio.ear import Ear
 from audio.frames import FRAME_SAMPLES, Frame, to_int16
 from audio.model import find
 from audio.recognise import Recogniser
+from audio.turn import Pauses, Settings
 
 PHRASES = Path(__file__).with_name("orders.toml")
 BEST_PUBLISHED = 97.6

@@ -20,9 +20,10 @@ from assistant.language.commands import Commands
 from assistant.language.expected import Expected
 from assistant.language.listening import for_step
 from assistant.language.rules import number_nodes, parse_once
-from audio.ear import Ear, Settings
+from audio.ear import Ear
 from audio.frames import Frame
 from audio.recognise import Recogniser
+from audio.turn import Settings
 
 
 class Hearer(Protocol):
