@@ -36,7 +36,10 @@ SHORTEST_FRAMES = 600  # of 10 ms; the model was trained on 30 s and grows odd o
 PEAK = 0.5  # of full scale, whatever the microphone gave
 LONGEST_WORDS = 40  # tokens
 TOGETHER = 3  # texts weighed in one call: as fast as nine, and some 30 MB less
-FIGURES = {str(value): word for value, word in enumerate(["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"])}
+FIGURES = {
+    "0": "zero", "1": "one", "2": "two", "3": "three", "4": "four", "5": "five", "6": "six", "7": "seven", "8": "eight",
+    "9": "nine",
+}  # fmt: skip
 SMALL = frozenset({"the", "a", "an", "and"})  # that anybody may put before a phrase
 
 
