@@ -198,8 +198,10 @@ def with_lone(ruling: Ruling, readings: Sequence[Reading], listening: Listening,
 def with_agreement(
     ruling: Ruling, readings: Sequence[Reading], listening: Listening, margins: Margins, is_clear: bool
 ) -> Ruling | None:
-    """Rule 10, by `ruling.written`; None where the two do not agree. In a loud place (not `is_clear`) it finds no yes:
-    a "no" beside it may be lost to both."""
+    """Rule 10, by `ruling.written`; None where the two do not agree, and where anything but want of a phrase spoke
+    against it. In a loud place (not `is_clear`) it finds no yes: a "no" beside it may be lost to both."""
+    if ruling.why not in (None, Why.NO_PHRASE):
+        return None
     match = listening.match(tuple(plain_words(ruling.written)))
     if match is None or match.care in (Care.NEVER, Care.NUMBER) or (match.care is Care.FINAL and not is_clear):
         return None

@@ -177,10 +177,13 @@ AGREED = {
 
 @pytest.mark.parametrize("row", AGREED)
 def test_what_both_recognisers_hear_is_found(row: str) -> None:
+    """And where it was doubted for more than want of a phrase, it stays doubted."""
     written, heard, is_clear, expected = AGREED[row]
     before = Ruling(None, Why.NO_PHRASE, "", {}, written=written)
     found = with_agreement(before, readings(*heard), Phrases(), MARGINS, is_clear)
     assert (found and found.match and (found.match.meaning, found.match.is_unsure)) == expected
+    for why in (Why.NEAR, Why.KNOWN_WRONG, Why.MORE):
+        assert with_agreement(replace(before, why=why), readings(*heard), Phrases(), MARGINS, is_clear) is None
 
 
 NUMBERS = {
