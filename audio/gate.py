@@ -198,15 +198,20 @@ def with_lone(ruling: Ruling, readings: Sequence[Reading], listening: Listening,
 def with_agreement(
     ruling: Ruling, readings: Sequence[Reading], listening: Listening, margins: Margins, is_clear: bool
 ) -> Ruling | None:
-    """Rule 10, by `ruling.written`; None where the two do not agree, and where anything but want of a phrase spoke
-    against it. In a loud place (not `is_clear`) it finds no yes: a "no" beside it may be lost to both."""
+    """Rule 10, by `ruling.written`; None where the two do not agree, where the first has another meaning nearly as
+    well, and where anything but want of a phrase spoke against it. In a loud place (not `is_clear`) it finds no yes:
+    a "no" beside it may be lost to both."""
     if ruling.why not in (None, Why.NO_PHRASE):
         return None
     match = listening.match(tuple(plain_words(ruling.written)))
     if match is None or match.care in (Care.NEVER, Care.NUMBER) or (match.care is Care.FINAL and not is_clear):
         return None
-    same = [each for each in readings if (meant := listening.match(each.tokens)) and meant.meaning == match.meaning]
+    listed = [(each, meant) for each in readings if (meant := listening.match(each.tokens))]
+    same = [each for each, meant in listed if (meant.meaning, meant.slots) == (match.meaning, match.slots)]
     if not same or readings[0].score - same[0].score > margins.agreed:
+        return None
+    ahead = margins.other_firm if match.care.is_firm else margins.other_plain
+    if any(each.score > same[0].score - ahead for each, meant in listed if meant.meaning != match.meaning):
         return None
     is_unsure = match.care in (Care.FIRM, Care.WEIGHTY)
     numbers = ruling.numbers | {"behind_best": readings[0].score - same[0].score}

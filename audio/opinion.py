@@ -188,7 +188,8 @@ def has_more(written: str, phrase: str) -> bool:
     found = [(at, pairs[pair]) for at, pair in enumerate(pairwise(wrote)) if pair in pairs]
     if not found:
         return False
-    (first, start), (last, end) = found[0], found[-1]
+    first, start = next((each for each in found if each[1] == 0), found[0])
+    last, end = next((each for each in reversed(found) if each[1] == len(words) - 2), found[-1])
     before = _count(wrote[:first]) - _count(words[:start])
     behind = _count(wrote[last + 2 :]) - _count(words[end + 2 :])
     return before > (start > 0) or behind > (end + 2 < len(words)) or _is_parted(wrote, words)

@@ -9,20 +9,20 @@ from types import MappingProxyType
 
 from assistant.check.doubts import doubt, refuse_answer
 from assistant.check.draft import Draft, ask, ask_next
-from assistant.check.progress import Question
-from assistant.check.steps import Remedy, Step
+from assistant.check.faults import is_undenied, note_fault
+from assistant.check.progress import FAULT, Question
+from assistant.check.steps import Step
 from assistant.check.turns import Facts
 
-ABSENT, FAULT = "absent", "fault:"  # meanings of what is read back, a fault's with its code
-STUBBORN = 3  # the same fault, put right in place so often in a row, is the item's own
+ABSENT = "absent"  # the meaning of "not fitted" where it is read back
 
 
 def take_pass(draft: Draft) -> None:
     """The step is passed, unless it wants a number: then the bare word is no answer. What was heard less than surely
-    is read back."""
+    is read back, and where a fault was that nobody denied."""
     if draft.step.needs_number:
         doubt(draft)
-    elif draft.said.is_unsure:
+    elif draft.said.is_unsure or is_undenied(draft):
         read_back(draft)
     else:
         pass_step(draft)
@@ -50,7 +50,7 @@ def take_absent(draft: Draft) -> None:
     """Not fitted closes a step only where the sequence allows it; elsewhere it is a doubt with its own words."""
     if not may_be_absent(draft.step):
         refuse_answer(draft, "cannot_be_absent", name=draft.step.name)
-    elif draft.said.is_unsure:
+    elif draft.said.is_unsure or is_undenied(draft):
         read_back(draft, ABSENT)
     else:
         close_absent(draft)
@@ -79,28 +79,3 @@ def take_fault(draft: Draft) -> None:
         read_back(draft, f"{FAULT}{draft.said.code}")
     else:
         note_fault(draft, draft.said.code)
-
-
-def note_fault(draft: Draft, code: str, verdict: str = "", more: Facts = MappingProxyType({})) -> None:
-    """Record the fault; set its item apart where it is to be swapped; ask for the replacement or go on.
-
-    verdict: the spoken judgement of a reading, more: its facts for the record. A fault that is put right in
-    place and comes three times in a row is not put right: then its item is set apart as well.
-    """
-    step = draft.step
-    fault = step.fault(code)
-    draft.add("answered", step=step.id, outcome="fault", code=code, **{**draft.heard(), **more})
-    draft.say.append(draft.ground.speech.fault(fault, verdict))
-    stubborn = fault.remedy is Remedy.REPEAT and draft.progress.answers[step.id].times >= STUBBORN
-    if stubborn:
-        names = {"item": draft.ground.check.item(fault.item).name, "another": draft.ground.speech.another(fault.item)}
-        draft.tell("third_time", **names)
-    to_shop = fault.remedy is Remedy.SHOP and fault.item not in draft.progress.off
-    if stubborn or to_shop or fault.remedy is Remedy.SWAP:
-        number = draft.progress.on.get(fault.item)
-        unreplaced = {"replace": False} if fault.remedy is Remedy.SHOP else {}
-        draft.add("set_apart", item=fault.item, number=number, step=step.id, code=code, **unreplaced)
-    if fault.remedy is Remedy.REPEAT and not stubborn:
-        ask(draft, Question("step", step.id, step.item), "fault")
-        return
-    ask_next(draft)

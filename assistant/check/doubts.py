@@ -6,6 +6,7 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
+from assistant.check.faults import is_fault_read_back, note_read_back
 from assistant.check.progress import Question
 
 PATIENCE = 3  # the doubt at which a step is left open, or a swap waits for carry on
@@ -39,7 +40,11 @@ def refuse_answer(draft: Draft, key: str, question: Question | None = None, **na
 
 
 def give_up(draft: Draft) -> None:
-    """The third doubt: a step is left open; a swap waits, because a number is never guessed."""
+    """The third doubt: a step is left open; a swap waits, because a number is never guessed; a fault that was read
+    back, and that nobody denied, is noted."""
+    if is_fault_read_back(draft):
+        note_read_back(draft, {"heard": draft.progress.question.value})
+        return
     if not draft.progress.question.step or draft.progress.question.what == "replacement":
         pause_for(draft, "not_understood")
         return

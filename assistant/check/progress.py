@@ -19,6 +19,7 @@ from assistant.errors import UnknownTurn
 
 NOT_ANSWERED = ("silence", "doubt", "repeat", "explain", "where", "note", "carry_on", "refused")
 
+FAULT = "fault:"  # begins the meaning of a fault, before its code
 Values = tuple[tuple[str, float], ...]  # a reading's numbers by name
 
 
@@ -78,13 +79,15 @@ class Act:
 @dataclass(frozen=True, slots=True)
 class Progress:
     """`on`: numbers by item, also of what is `off` the diver; `answers` in the order of their time;
-    `left`: how often a step was left open; `doubts` and `silences` at the question that stands."""
+    `left`: how often a step was left open; `undenied`: by step the fault that was read back, and neither agreed to nor
+    denied; `doubts` and `silences` at the question that stands."""
 
     on: Mapping[str, Number] = field(default_factory=dict)
     off: frozenset[str] = frozenset()
     apart: frozenset[tuple[str, Number]] = frozenset()
     answers: Mapping[str, Answer] = field(default_factory=dict)
     left: Mapping[str, int] = field(default_factory=dict)
+    undenied: Mapping[str, str] = field(default_factory=dict)
     pending: Pending | None = None
     last: Act | None = None
     question: Question = Question()
@@ -178,7 +181,17 @@ def _ask(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progres
     understood = (facts.get("value"), values(facts), facts.get("meaning", ""))
     question = Question(facts["what"], facts["step"], facts["item"], *understood)
     kept = question == progress.question and because in NOT_ANSWERED
-    return replace(progress, question=question, silences=silences, doubts=progress.doubts if kept else 0)
+    is_denied = because == "denied" and progress.question.meaning.startswith(FAULT)
+    undenied = without(progress.undenied, question.step) if is_denied else progress.undenied
+    if question.meaning.startswith(FAULT):
+        undenied = {**undenied, question.step: question.meaning}
+    doubts = progress.doubts if kept else 0
+    return replace(progress, question=question, silences=silences, doubts=doubts, undenied=undenied)
+
+
+def without(by_step: Mapping[str, Any], step_id: str) -> dict[str, Any]:
+    """The mapping without a step."""
+    return {step: each for step, each in by_step.items() if step != step_id}
 
 
 def _answer(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:
@@ -186,10 +199,16 @@ def _answer(check: Check, progress: Progress, facts: Facts, at_s: float) -> Prog
     before = progress.answers.get(step_id)
     again = outcome == "fault" and before is not None and before.code == code
     answer = Answer(outcome, code, at_s, before.times + 1 if again and before else 1, values(facts))
-    answers = {k: v for k, v in progress.answers.items() if k != step_id} | {step_id: answer}
-    left = {k: v for k, v in progress.left.items() if k != step_id}
-    last = Act("answered", step_id)
-    return replace(progress, answers=answers, left=left, last=last, doubts=0)
+    answers = without(progress.answers, step_id) | {step_id: answer}
+    is_another = outcome == "fault" and progress.undenied.get(step_id) != f"{FAULT}{code}"
+    return replace(
+        progress,
+        answers=answers,
+        left=without(progress.left, step_id),
+        undenied=progress.undenied if is_another else without(progress.undenied, step_id),
+        last=Act("answered", step_id),
+        doubts=0,
+    )
 
 
 def _set_apart(check: Check, progress: Progress, facts: Facts, at_s: float) -> Progress:

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from assistant.check.answers import note_fault, pass_step
+from assistant.check.answers import pass_step
 from assistant.check.doubts import doubt, note_doubt, pause_for, refuse_answer
 from assistant.check.draft import Draft, ask
+from assistant.check.faults import is_undenied, note_fault
 from assistant.check.progress import Question
 from assistant.check.steps import Number, Reading
 from assistant.check.turns import Earlier, Facts, Judged, Numbers, ValueOf
@@ -36,7 +37,7 @@ def take_reading(draft: Draft) -> None:
         refuse_number(draft, reading, *odd)
         return
     numbers = {number.name: value for number, value, _ in said}
-    if draft.said.is_unsure or any(unclear(others) for _, _, others in said):
+    if draft.said.is_unsure or is_undenied(draft) or any(unclear(others) for _, _, others in said):
         step = draft.step
         ask(draft, Question("confirm", step.id, step.item, numbers=tuple(sorted(numbers.items()))))
         return

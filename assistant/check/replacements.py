@@ -7,9 +7,10 @@ Each function takes the draft of a turn; those in the table's `follow` column en
 from __future__ import annotations
 
 from assistant.check import swaps
-from assistant.check.answers import ABSENT, FAULT, agreed, close_absent, note_fault, pass_step
+from assistant.check.answers import ABSENT, agreed, close_absent, pass_step
 from assistant.check.doubts import refuse_answer
 from assistant.check.draft import Draft, ask, ask_next, tell_and_ask
+from assistant.check.faults import is_fault_read_back, note_read_back
 from assistant.check.progress import Question, anew, next_question
 from assistant.check.readings import judge_reading, unclear
 from assistant.check.turns import Number, number_text
@@ -77,8 +78,8 @@ def agree(draft: Draft) -> None:
         judge_reading(draft, draft.step.reading, dict(question.numbers))
     elif question.meaning == ABSENT:
         close_absent(draft, agreed(draft))
-    elif question.meaning.startswith(FAULT):
-        note_fault(draft, question.meaning.removeprefix(FAULT), more=agreed(draft))
+    elif is_fault_read_back(draft):
+        note_read_back(draft, agreed(draft))
     elif draft.step.needs_number or question.meaning:
         deny(draft)  # no pass is read back there
     else:

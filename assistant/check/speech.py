@@ -20,7 +20,7 @@ KEYS = (
     "passed", "absent", "noted_fault", "third_time", "left_open", "left_open_last", "coming_back",
     "another", "ask_replacement", "ask_number", "replaced", "replaced_unmarked", "same_again", "on_another",
     "no_spare",
-    "confirm", "confirm_pass", "confirm_absent", "denied", "denied_pass",
+    "confirm", "confirm_pass", "confirm_absent", "confirm_fault", "denied", "denied_pass",
     "reading_odd", "reading_unit", "reading_unclear", "reading_refused", "judged_fault", "judged_again",
     "not_understood_1", "not_understood_2", "silent", "silent_waiting", "waiting", "carrying_on",
     "cannot_be_absent", "where", "corrected", "corrected_fault", "nothing_to_correct", "went_back", "at_first_step",
@@ -70,7 +70,7 @@ class Speech:
     def _answer(self, step: Step, meaning: str) -> str:
         kind, _, code = meaning.partition(":")
         if kind == "fault":
-            return self.text("confirm", reading=step.fault(code).name)
+            return self.text("confirm_fault", fault=step.fault(code).name)
         return self.text("confirm_absent" if kind == "absent" else "confirm_pass", name=step.name)
 
     def another(self, item: str) -> str:

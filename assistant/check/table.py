@@ -97,7 +97,7 @@ LINES: tuple[tuple[tuple[State, ...], tuple[Sign, ...], tuple[State, ...], str],
     (
         (CONFIRMING,),
         (Sign.PASSED, Sign.ABSENT, Sign.READ, *SWAPS, *OUT_OF_PLACE_ALWAYS),
-        (ASKING, CONFIRMING, WAITING, CLOSED),
+        (ASKING, CONFIRMING, REPLACING, WAITING, CLOSED),
         "doubt",
     ),
     # an item is set apart

@@ -45,7 +45,7 @@ def hear(
 
     The object holds: file, outcome (pass, fault, reading, command, answer, unclear, silent), code, phrase,
     slots, read_back, reason (when unclear), and times in seconds of the file. A check reads back what has read_back;
-    a pass is unclear until then, with that reason. Exit status 1 when a file could not be read.
+    a pass, or "not fitted", is unclear until then, with that reason. Exit status 1 when a file could not be read.
     """
     del as_json  # a program reads this in any case; the option is taken so that scripts may say so
     if (step_id is None) == (phrases is None):
@@ -105,7 +105,7 @@ def described(hearing: Hearing) -> dict[str, Any]:
                 "slots": dict(hearing.match.slots),
                 "read_back": hearing.match.is_unsure,
             }
-            if not hearing.match.is_taken:  # no answer before a yes
+            if not hearing.match.is_taken and kind != "fault":  # closes no step before a yes
                 found |= {"outcome": "unclear", "reason": "read_back"}
         case Doubted():
             found = {"outcome": "unclear", "phrase": hearing.text, "reason": hearing.why.value}

@@ -104,7 +104,7 @@ def told(hearing: Hearing) -> str:
     """A hearing in a few words."""
     match hearing:
         case Heard(match=match):
-            return f'heard "{match.text}"'
+            return f'heard "{match.text}"' + ("" if match.is_taken else ", and would be read back")
         case Doubted(why=why):
             return f"not taken: {why.value}"
         case _:

@@ -331,8 +331,13 @@ def for_confirm(check: Check, commands: Commands, fillers: tuple[str, ...] = (),
     lines = [Line(phrase, "yes", Care.FINAL) for phrase in commands.answer("yes").phrases]
     lines += [Line(phrase, "no", Care.PLAIN) for phrase in commands.answer("no").phrases]
     lines += command_lines(commands.commands)
-    lines += fault_lines(step) if step else []
-    return Listed(lines, _rules(check, commands), where="confirm", fillers=fillers)
+    rules = _rules(check, commands)
+    if step:
+        try:
+            return Listed([*lines, *fault_lines(step)], rules, where="confirm", fillers=fillers)
+        except GrammarError:
+            pass  # a centre's fault phrase is also a yes or a no: the check goes on without faults here
+    return Listed(lines, rules, where="confirm", fillers=fillers)
 
 
 def for_note() -> Unlisted:

@@ -31,7 +31,8 @@ def tell(entries: Iterable[Entry], local: Callable[[str], datetime], names: Name
     for entry in entries:
         facts = entry.facts
         said = " ".join(str(line) for line in _list(facts.get("said")))
-        if turns and facts.get("what") == "confirm" and (understood := _understood(facts)):
+        is_new = facts.get("what") == "confirm" and not facts.get("because")  # else it is only said once more
+        if turns and is_new and (understood := _understood(facts)):
             turns[-1].heard.append(f"{understood}, and read it back")
         if entry.kind in ("asked", "verdict_given", "paused") or not turns:
             step = names.step(str(facts["step"])) if facts.get("step") else ""

@@ -67,7 +67,7 @@ def holds(line: str, words: str) -> bool:
 def is_half_heard(line: str, expects: Expects, expected: Expected) -> bool:
     """Whether a diver, a pass or a fault was read back; numbers are in the dialogues themselves."""
     faults = expected.check.step(expects.step_id).faults if expects.step_id else ()
-    return bool(re.search(r"Diver \w+\?|all well", line)) or any(f"I heard {fault.name}." in line for fault in faults)
+    return bool(re.search(r"Diver \w+\?|all well", line)) or any(f"A fault, {fault.name}?" in line for fault in faults)
 
 
 class Guide:

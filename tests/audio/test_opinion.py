@@ -81,6 +81,7 @@ WRITTEN = {
     "its last word twice": ("Mask and strap okay okay", True),
     "heard otherwise, twice": ("Man and trap, okay. Man and trap, okay. Man and", False),
     "its end heard otherwise": ("Mask and strip okay height.", False),
+    "a denial of its end before it": ("Not strap okay, mask and strap okay.", True),
     "something else": ("Thank you very much.", False),
     "nothing": ("", False),
 }

@@ -172,9 +172,8 @@ NUMBERING = (
     "command correct", "command back", "doubt", "silence", "crash", "command carry_on",
 )  # fmt: skip
 HALVES = (
-    "start", "pass", "half pass", "cut", "half cut", "stiff", "half stiff", "command absent", "half absent", "yes",
-    "no", "unmarked", "no spare", "command correct", "command back", "command leave_open", "command wait",
-    "command carry_on", "command note", "note kept", "doubt", "decoy", "silence", "crash", "broken", "command stop",
+    "start", "pass", "half pass", "cut", "half cut", "half stiff", "command absent", "half absent", "yes", "no",
+    "unmarked", "no spare", "command correct", "command leave_open", "command carry_on", "doubt", "silence", "crash",
 )  # fmt: skip
 READING = (
     "start", "pass", "half pass", "half low", "read good", "read low", "read odd", "read alike", "read alike low",
@@ -205,6 +204,12 @@ def is_half_fault(step: Step, name: str) -> bool:
     return name.startswith("half ") and name.removeprefix("half ") in {fault.code for fault in step.faults}
 
 
+AS_HALF = {
+    "pass": "half pass", "command absent": "half absent", "read good": "read alike", "read low": "read alike low",
+}  # what these are at a step whose fault was read back and not denied
+DENIALS = ("no", "command correct", "command back")
+
+
 @dataclass(frozen=True)
 class Witness:
     """What somebody beside the diver knows: `good` steps with the time of their answer, items `off`
@@ -219,6 +224,7 @@ class Witness:
     stopped: bool = False
     started: bool = False
     read: str = ""  # what was read out and is now read back
+    claimed: frozenset[tuple[str, str]] = frozenset()  # steps with faults that were read back, not yet agreed or denied
 
     def ready(self, check: Check, now_s: float) -> bool:
         """Whether READY is true now."""
@@ -233,6 +239,8 @@ class Witness:
                 after = after.forget(record.facts)
             if record.kind == "set_apart":
                 after = after.without(record.facts["item"])
+            if record.kind == "answered" and record.facts["outcome"] == "fault":
+                after = after.unclaimed(record.facts["step"], record.facts["code"])
         if name == "start" and asked.kind == "start":
             number = turn.records[0].facts["items"]["set"] or ""
             return replace(after, started=True, on=tuple((i.id, number) for i in check.items))
@@ -247,6 +255,13 @@ class Witness:
     def answered(self, step: Step, asked: Expects, name: str, now_s: float) -> Witness:
         """A pass makes the step good, a fault makes it bad and may take the item off."""
         needed = step.reading is not None and step.reading.needed
+        if asked.kind == "step" and step.id in dict(self.claimed):
+            name = AS_HALF.get(name, name)
+        if is_half_fault(step, name):
+            rest = frozenset(claim for claim in self.claimed if claim[0] != step.id)
+            self = replace(self, claimed=rest | {(step.id, name.removeprefix("half "))})
+        elif asked.kind == "confirm" and name in DENIALS and is_half_fault(step, self.read):
+            self = self.unclaimed(step.id)
         if asked.kind == "step":
             alike = (name == "half pass" and not needed) or (bool(step.reading) and name.startswith("read alike"))
             alike = alike or (name == "half absent" and step.may_be_absent) or is_half_fault(step, name)
@@ -260,6 +275,7 @@ class Witness:
             passed = name == "yes" and self.read in ("read alike", "half pass", "half absent")
         rest = frozenset(g for g in self.good if g[0] != step.id)
         if passed:
+            self = self.unclaimed(step.id)
             return replace(self, good=rest | {(step.id, now_s)}, void=frozenset())
         named = self.fault(step, asked, name)
         if named is None:
@@ -268,11 +284,18 @@ class Witness:
 
     def fault(self, step: Step, asked: Expects, name: str) -> Fault | None:
         """The fault that this fact names at this question."""
+        if asked.kind == "step" and step.id in dict(self.claimed):
+            name = AS_HALF.get(name, name)
         if asked.kind == "confirm":
             agreed = {"read alike low": "read low"}.get(self.read, self.read.removeprefix("half "))
             name = agreed if name == "yes" else "" if name.startswith("read") else name
         code = "low" if name == "read low" and step.reading else name
         return next((f for f in step.faults if f.code == code), None)
+
+    def unclaimed(self, step_id: str, code: str = "") -> Witness:
+        """The fault that was read back at the step counts no more: agreed to, denied, or another answer was."""
+        gone = {claim for claim in self.claimed if claim[0] == step_id and code in ("", claim[1])}
+        return replace(self, claimed=self.claimed - gone)
 
     def without(self, item: str) -> Witness:
         """The item comes off the diver and is set apart."""
@@ -395,7 +418,10 @@ def watch(
     kinds = [record.kind for record in turn.records]
     assert unchanged, "deciding changed the session"
     if name in ("doubt", "decoy", "early", "silence", "broken", "crash") or name.startswith("half "):
-        assert not {"answered", "replaced", "no_spare"} & set(kinds), f"{name} made {kinds}"
+        made = {record.kind for record in turn.records if record.facts.get("outcome") != "fault"}
+        assert not {"answered", "replaced", "no_spare"} & made, f"{name} made {kinds}"
+        is_third = asked.kind == "confirm" and "doubted" in kinds and moment.witness.read.startswith("half ")
+        assert is_third or "answered" not in kinds, f"{name} made {kinds}"
         assert expired(turn), f"{name} withdrew an answer"
     for record in turn.records:
         if record.kind == "replaced":

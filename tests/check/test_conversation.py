@@ -84,7 +84,7 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     ),
     "a fault that was half heard is read back, and counts with a yes": (
         "swaps", (START, "half cut", "yes"),
-        [(("asked confirm hoses set fault cut",), ("confirm cut",)),
+        [(("asked confirm hoses set fault cut",), ("confirm_fault cut",)),
          (("answered fault hoses cut", "set_apart hoses cut set 1", "asked replacement hoses set"),
           ("noted_fault cut Mend cut.", SET))],
     ),
@@ -95,9 +95,19 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     ),
     "nor is a silence, or a pass, which is a doubt there": (
         "swaps", (START, "half cut", "silence", "pass"),
-        [(("asked confirm hoses set fault cut silence",), ("silent confirm cut",)),
+        [(("asked confirm hoses set fault cut silence",), ("silent confirm_fault cut",)),
          (("doubted confirm hoses set out_of_place", "asked confirm hoses set fault cut doubt"),
-          ("out_of_place confirm cut",))],
+          ("out_of_place confirm_fault cut",))],
+    ),
+    "a third doubt takes it for said: a wrong fault costs less than a lost one": (
+        "swaps", (START, "half cut", "doubt", "doubt", "doubt"),
+        [(("doubted confirm hoses set no_phrase", "answered fault hoses cut", "set_apart hoses cut set 1",
+           "asked replacement hoses set"), ("noted_fault cut Mend cut.", SET))],
+    ),
+    "undenied, no pass counts without a yes, not after a pause either": (
+        "swaps", (START, "half cut", "command wait", "command carry_on", "pass", "yes"),
+        [(("asked confirm hoses set pass",), ("confirm_pass Hoses",)),
+         (("answered passed hoses", "asked step inflator jacket"), ("passed Hoses", "Inflator?"))],
     ),
     "not fitted that was half heard is read back, and counts with a yes": (
         "swaps", (START, "pass", "pass", "half absent", "yes"),
@@ -106,7 +116,7 @@ ROWS: dict[str, tuple[str, tuple[str, ...], Told]] = {
     ),
     "a fault of a needed reading too": (
         "readings", (START, "half low", "yes"),
-        [(("asked confirm pressure set fault low",), ("confirm low",)),
+        [(("asked confirm pressure set fault low",), ("confirm_fault low",)),
          (("answered fault pressure low", "set_apart pressure low set 1", "asked replacement pressure set"),
           ("noted_fault low Mend low.", SET))],
     ),

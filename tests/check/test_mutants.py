@@ -244,8 +244,12 @@ def half_heard_not_fitted_is_taken(patch: Patch) -> None:
     patch.setitem(moves.MOVES, "take_absent", take)
 
 
+def undenied_fault_is_forgotten(patch: Patch) -> None:
+    patch.setattr(answers, "is_undenied", lambda draft: False)
+
+
 def agreed_fault_passes(patch: Patch) -> None:
-    patch.setattr(replacements, "note_fault", lambda draft, code, more: answers.pass_step(draft, more))
+    patch.setattr(replacements, "note_read_back", answers.pass_step)
 
 
 def denied_pass_passes(patch: Patch) -> None:
@@ -293,6 +297,7 @@ MUTANTS: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (half_heard_fault_is_taken, "halves"),
     (half_heard_not_fitted_is_taken, "halves"),
     (agreed_fault_passes, "halves"),
+    (undenied_fault_is_forgotten, "halves"),
     (denied_pass_passes, "numbers"),
 )
 

@@ -63,6 +63,7 @@ class Diver:
     def __init__(self, check: Check) -> None:
         self.check, self.good, self.off, self.taken = check, dict[str, float](), set[str](), dict[str, float]()
         self.stopped = self.started = False
+        self.claims: dict[str, str] = {}  # by step the fault that was read back, and neither agreed to nor denied
         self.half = ""  # the meaning of what was heard less than surely, and is read back
 
     def fact(self, session: Session, choice: str, pick: int) -> Fact:
@@ -108,6 +109,12 @@ class Diver:
         if isinstance(fact, Stop) and asked.kind not in ("start", "nothing"):
             self.stopped = True
         for record in turn.records:
+            if record.kind == "answered" and record.facts["outcome"] == "fault":
+                self.good.pop(record.facts["step"], None)
+                self.off |= {other.facts["item"] for other in turn.records if other.kind == "set_apart"}
+                self.answer(record.facts["step"], f"fault:{record.facts['code']}")
+            elif record.kind == "answered":
+                self.answer(record.facts["step"], "")
             if record.kind == "replaced":
                 item = record.facts["item"]
                 self.taken = {s: t for s, t in self.good.items() if item in self.check.step(s).touches}
@@ -119,8 +126,16 @@ class Diver:
     def hear(self, asked: Any, match: Match, turn: Turn, now_s: float) -> None:
         step, is_fault = self.check.step(asked.step_id), match.meaning.startswith("fault:")
         half, self.half = self.half, ""
+        closes = match.meaning == "pass" or self.reads_well(match) or match.meaning == "command:absent"
         if match.is_unsure and (asked.kind == "step" or is_fault):
             self.half = match.meaning
+            self.claims |= {step.id: match.meaning} if is_fault else {}
+        elif asked.kind == "step" and step.id in self.claims and closes:
+            may = match.meaning != "command:absent" or step.may_be_absent
+            self.half = "pass" if may else ""
+            return
+        elif asked.kind == "confirm" and half.startswith("fault:") and match.meaning in DENIALS:
+            self.claims.pop(step.id, None)
         elif asked.kind == "confirm" and match.meaning not in ("yes", "no") and not is_fault:
             self.half = half
         agreed = half if asked.kind == "confirm" and match.meaning == "yes" else ""
@@ -143,6 +158,11 @@ class Diver:
             or self.reads_well(match)
         ):
             self.good[step.id] = now_s
+
+    def answer(self, step_id: str, fault: str) -> None:
+        """An answer settles what was read back at its step, unless that was another fault."""
+        if self.claims.get(step_id) == fault or not fault:
+            self.claims.pop(step_id, None)
 
     @staticmethod
     def reads_well(match: Match) -> bool:
@@ -168,6 +188,7 @@ class Diver:
         return self.started and not self.stopped and not self.off and young == {s.id for s in self.check.steps}
 
 
+DENIALS = ("no", "command:back", "command:correct")
 COUNTS = {"sequences": 0, "facts": 0, "ready": 0, "hold": 0}
 
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.commands.hear import RULES
-from assistant.events import Why
+from assistant.commands.hear import RULES, described
+from assistant.events import Care, Heard, Match, Why
 from audio.voice import Voice
 
 PHRASES = """
@@ -23,6 +23,20 @@ size = "small | large"
 means = "order"
 phrases = ["(give me | I'd like) a $size coffee"]
 """
+
+
+HALF_HEARD = [
+    ("pass", Care.FIRM, {"outcome": "unclear", "reason": "read_back", "read_back": True}),
+    ("command:absent", Care.WEIGHTY, {"outcome": "unclear", "reason": "read_back", "read_back": True}),
+    ("fault:cut", Care.WEIGHTY, {"outcome": "fault", "code": "cut", "read_back": True}),
+    ("reading", Care.NUMBER, {"outcome": "reading", "read_back": True}),
+]
+
+
+@pytest.mark.parametrize(("meaning", "care", "expected"), HALF_HEARD, ids=[row[0] for row in HALF_HEARD])
+def test_what_is_read_back_closes_no_step_before_a_yes(meaning: str, care: Care, expected: dict[str, Any]) -> None:
+    found = described(Heard(Match(("words",), meaning, care, is_unsure=True)))
+    assert found | expected == found
 
 
 @pytest.fixture(scope="module")

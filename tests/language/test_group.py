@@ -42,7 +42,7 @@ ALONE = Expected(CHECK, shipped_commands(), lambda word: True)
     ],
 )
 def test_heard_between_divers_and_at_every_question(said: str, meaning: str, slots: dict[str, str]) -> None:
-    moments = [Expects("step", step.id) for step in CHECK.steps]
+    moments = [Expects(kind, step.id) for step in CHECK.steps for kind in ("step", "confirm")]
     moments += [Expects(kind) for kind in ("replacement", "number", "confirm", "waiting", "nothing", "group")]
     for moment in moments:
         match = EXPECTED.at(moment).match(spoken_words(said))
@@ -55,7 +55,7 @@ def test_heard_between_divers_and_at_every_question(said: str, meaning: str, slo
 
 def test_the_return_is_heard_between_divers_and_before_a_check_alone() -> None:
     said = spoken_words("we are back from the dive")
-    moments = [Expects("step", step.id) for step in CHECK.steps]
+    moments = [Expects(kind, step.id) for step in CHECK.steps for kind in ("step", "confirm")]
     moments += [Expects(kind) for kind in ("start", "replacement", "number", "confirm", "waiting", "nothing", "group")]
     heard = [moment.kind for moment in moments if EXPECTED.at(moment).match(said)]
     assert heard == ["start", "group"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -208,3 +209,24 @@ def test_a_word_of_a_pass_turns_nothing_around() -> None:
     words = ("off", "never", "stuck", "gas")
     assert [word for word in words if inflator.turns((word,))] == ["never", "stuck"]
     assert [word for word in words if gauge.turns((word,))] == ["off", "never", "stuck"]
+
+
+@pytest.mark.parametrize("step", CHECK.steps, ids=[step.id for step in CHECK.steps])
+def test_a_fault_may_be_said_where_an_answer_of_its_step_is_read_back(step: Step) -> None:
+    back = for_confirm(CHECK, COMMANDS, step=step)
+    for fault in step.faults:
+        words = next(iter(expand(parse(fault.phrases[0]), with_numbers(CHECK.rules, CHECK.language))))
+        match = back.match(words)
+        assert match is not None
+        assert (match.meaning, match.care) == (f"fault:{fault.code}", Care.WEIGHTY)
+    assert heard(back, "yes confirmed") == ("yes", Care.FINAL, {})
+    assert not [line for line in back.lines if line.meaning in ("pass", "reading")]
+
+
+def test_a_fault_that_is_also_a_no_ends_no_check() -> None:
+    """The checker of sequences refuses such a file; a check that is begun with one goes on, without faults there."""
+    step = CHECK.step("hoses")
+    clashing = replace(step, faults=(replace(step.faults[0], phrases=("wrong number",)), *step.faults[1:]))
+    back = for_confirm(CHECK, COMMANDS, step=clashing)
+    assert heard(back, "wrong number") == ("no", Care.PLAIN, {})
+    assert heard(back, "yes confirmed") == ("yes", Care.FINAL, {})

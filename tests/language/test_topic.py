@@ -44,14 +44,14 @@ def test_small_words_of_a_shipped_step_are_no_topic() -> None:
     assert band.is_about(("the", "band", "is", "slack"))
 
 
-@pytest.mark.parametrize("said", ["not me", "he works and never stops", "the band is over there", "come over here"])
+@pytest.mark.parametrize("said", ["he works and never stops", "the band is over there", "come over here"])
 def test_what_is_told_of_people_and_places_is_not_for_us(said: str) -> None:
     check = load(grammar_file("checks/rental.toml"), lambda word: True)
     stops = for_step(check, check.step("inflator"), shipped_commands(), fillers=fillers())
     assert not stops.is_about(tuple(said.split()))
 
 
-@pytest.mark.parametrize("said", ["it leaks", "no air", "not okay", "band is slack", "where are we", "carry on"])
+@pytest.mark.parametrize("said", ["it leaks", "no air", "not okay", "they are cracked", "band is slack", "carry on"])
 def test_a_short_report_and_any_listed_answer_are_for_us(said: str) -> None:
     check = load(grammar_file("checks/rental.toml"), lambda word: True)
     band = for_step(check, check.step("band"), shipped_commands(), fillers=fillers())
