@@ -109,7 +109,7 @@ def test_fetch_goes_on_where_it_broke_off(store: Path, tmp_path: Path, monkeypat
 @pytest.mark.parametrize(
     ("change", "message"),
     [
-        (lambda secret: "x" + secret[1:], "the key is not the one of this box"),
+        (lambda secret: ("y" if secret[0] == "x" else "x") + secret[1:], "the key is not the one of this box"),
         (lambda secret: secret[:-1] + ("0" if secret[-1] != "0" else "1"), "is not the box of this secret"),
         (lambda secret: secret.split(".")[0], "incomplete"),
         (lambda secret: "." + secret.split(".")[1], "incomplete"),
