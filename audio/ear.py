@@ -241,8 +241,9 @@ class Ear:
         if turn.is_mostly_talk:
             return True
         assert turn.ruling is not None
-        is_phrase = turn.ruling.why is not Why.NO_PHRASE
-        return not is_phrase and not turn.listening.is_about(tuple(opinion.plain_words(turn.ruling.written)))
+        if turn.ruling.why is not Why.NO_PHRASE:
+            return False
+        return not turn.listening.is_about(tuple(opinion.plain_words(turn.ruling.written)))
 
     def _close(self, turn: Turn) -> Hearing:
         """The frames ended."""

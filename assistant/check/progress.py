@@ -261,7 +261,7 @@ def _withdraw(check: Check, progress: Progress, facts: Facts, at_s: float) -> Pr
 
 def _undo_answer(progress: Progress, facts: Facts) -> Progress:
     item = facts["item"]
-    progress = replace(progress, answers={k: v for k, v in progress.answers.items() if k != facts["step"]})
+    progress = replace(progress, answers=without(progress.answers, facts["step"]))
     if not item:
         return progress
     apart = progress.apart - {(item, progress.on.get(item))}
