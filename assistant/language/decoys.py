@@ -22,7 +22,7 @@ from assistant.language.soundalikes import Soundalikes, find_soundalikes
 
 Knows = Callable[[str], bool]
 NEGATED = "negated"
-LIKE_AND = "aren't"  # sounds nearly like "and", and nobody says "band tight aren't cylinder solid"
+LIKE_AND = "aren't"  # sounds nearly like "and", and nobody says "band aren't cylinder okay"
 MOST_PASSES = 400  # word strings of one step's passes; a sequence with more is refused by the checker
 Find = Callable[[Collection[str]], Soundalikes]  # words in, what sounds like each
 

@@ -191,7 +191,7 @@ def good() -> dict[str, str]:
         "test_stamp": "stamp reads march twenty twenty four",
         "contents_label": "label says breathing air",
         "valve_seal": "seal ring okay and in place",
-        "band": "band okay and cylinder solid",
+        "band": "band and cylinder okay",
         "hoses": "hoses gone over and okay",
         "gauge_zero": "gauge reads zero",
         "valve_open": "fully open and everything quiet",
