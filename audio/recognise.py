@@ -12,14 +12,15 @@ from __future__ import annotations
 import json
 import mmap
 import struct
+import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
-import vosk
 from numpy.typing import NDArray
 
 from assistant.errors import ModelError
@@ -29,6 +30,22 @@ from audio.frames import RATE_HZ
 
 MEND = "Run: python -m audio.model. It also needs 6 MB in the folder for temporary files (TMPDIR) while it starts."
 UNKNOWN = "[unk]"  # vosk's word for sound that fits no listed word
+WEB = "requests"  # vosk can fetch models with it, which this program never asks of it
+
+
+def _import_vosk() -> Any:
+    """vosk without its web client, which would stand in memory with 14 MB; whoever else imports that gets it whole."""
+    stand_in = ModuleType(WEB)
+    sys.modules.setdefault(WEB, stand_in)
+    try:
+        import vosk
+    finally:
+        if sys.modules[WEB] is stand_in:
+            del sys.modules[WEB]
+    return vosk
+
+
+vosk = _import_vosk()
 
 # The model was trained with a little noise under every sound (Kaldi's dither, one step of 16 bits), which Kaldi draws
 # anew each time: the same samples then give another score at every decode, and a faint answer another decision. So

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -26,6 +28,15 @@ def recogniser() -> Recogniser:
         return Recogniser(find())
     except ModelError as problem:
         pytest.skip(f"no model: {problem}")
+
+
+def test_the_web_client_of_vosk_is_left_out_and_whole_for_others() -> None:
+    program = (
+        "import sys, audio.recognise; assert 'requests' not in sys.modules; "
+        "import requests; print(audio.recognise.vosk.Model.__name__, requests.get.__name__)"
+    )
+    said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60)
+    assert said.stdout.split() == ["Model", "get"]
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,9 @@
 
     KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_memory.py [--each 5] [STEP ...]
 
-Answers of the tuning half at a few steps, clean, so that no made noise is counted; clips are rendered beforehand, by
-another process. The listenings kept are the program's own, unlike in bench_hearing.py, which keeps those of all steps.
+Answers of the tuning half at a few steps, clean, so that no made noise is counted. They are chosen and rendered
+beforehand, by another process, so that nothing of the benchmark stands in the memory that is measured. The listenings
+kept are the program's own, unlike in bench_hearing.py, which keeps those of all steps.
 """
 
 from __future__ import annotations
@@ -12,15 +13,14 @@ import argparse
 import multiprocessing
 from pathlib import Path
 
-import running
-import trials
-from trials import Trial
+import numpy as np
 
 from assistant.commands.options import load_check
 from assistant.language.commands import shipped_commands
 from assistant.language.files import grammar_file
 from assistant.language.sequence import load
 from audio.ear import Ear
+from audio.frames import FRAME_SAMPLES, Frame
 
 STEPS = ("band", "breaths_main", "pressure", "inflator")
 
@@ -32,13 +32,15 @@ def tell(what: str) -> None:
     print(f"{what:32} {kb['VmRSS'] / 1024:6.0f} {kb['VmHWM'] / 1024:6.0f}", flush=True)
 
 
-def choose(steps: tuple[str, ...], each: int) -> list[Trial]:
-    """So many right answers of each step, passes first, with their clips made."""
+def choose(steps: tuple[str, ...], each: int) -> list[tuple[str, Frame]]:
+    """So many right answers of each step, passes first: the step and the sound."""
+    import trials  # here, so that the measured process does not hold it
+
     every = trials.build(load(grammar_file("checks/rental.toml"), lambda word: True), shipped_commands(), "tuning")
     clean = sorted((trial.cls != "pass", trial.id, trial) for trial in every if trial.is_right and not trial.snr_db)
     chosen = [trial for step in steps for trial in [one for *_, one in clean if one.step == step][:each]]
     trials.prepare(chosen)
-    return chosen
+    return [(trial.step, trials.sound_of(trial)[0]) for trial in chosen]
 
 
 def main() -> None:
@@ -53,10 +55,11 @@ def main() -> None:
     tell("recogniser, sequence")
     ear = Ear(loaded.recogniser)
     tell("second recogniser")
-    for number, trial in enumerate(chosen, 1):
-        ear.listen(running.Played(trials.sound_of(trial)[0]), loaded.expected.for_step(trial.step), 30.0)
+    for number, (step, sound) in enumerate(chosen, 1):
+        frames = np.split(sound, range(FRAME_SAMPLES, sound.size, FRAME_SAMPLES))[:-1]
+        ear.listen(frames, loaded.expected.for_step(step), 30.0)
         if number % options.each == 1:
-            tell(f"first answer at {trial.step}")
+            tell(f"first answer at {step}")
     tell(f"{len(chosen)} answers")
 
 
