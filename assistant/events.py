@@ -82,6 +82,10 @@ class Listening(Protocol):
         its unit, another number."""
         ...
 
+    def nears_firm(self, words: tuple[str, ...]) -> bool:
+        """True when these words are a FIRM phrase, or are one with one word more: what a pass needs may be begun."""
+        ...
+
     def turns(self, words: tuple[str, ...]) -> bool:
         """True when one of these words, not in a FIRM phrase itself, could turn an answer around ("never", "stuck")."""
         ...

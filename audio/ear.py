@@ -20,7 +20,7 @@ from audio.activity import Activity
 from audio.around import voice_around
 from audio.frames import FRAME_S, Frame
 from audio.gate import Ruling, doubtful, rule, with_agreement, with_lone
-from audio.recognise import Reading, Recogniser
+from audio.recognise import Decoding, Reading, Recogniser
 from audio.turn import Settings, Turn
 
 
@@ -70,12 +70,27 @@ class Ear:
     def _decode(self, turn: Turn) -> None:
         """A fresh decoding over all of the segment so far."""
         turn.decoding = self._recogniser.begin(turn.listening.phrases, self._settings.alternatives)
-        turn.ruling = None
+        turn.ruling, turn.rivals = None, None
         self._feed(turn, turn.samples)
 
     def _feed(self, turn: Turn, samples: Frame) -> None:
-        if turn.decoding is not None:
-            turn.decoding.feed(samples)
+        if turn.decoding is None:
+            return
+        turn.decoding.feed(samples)
+        if turn.rivals is not None:
+            turn.rivals.feed(samples)
+        elif self._nears_pass(turn):
+            turn.rivals = self._begin_rivals(turn)
+
+    def _nears_pass(self, turn: Turn) -> bool:
+        if turn.decoding is None or not turn.listening.rivals or len(turn.segment) % self._settings.peek_frames:
+            return False
+        return turn.listening.nears_firm(turn.decoding.partial())
+
+    def _begin_rivals(self, turn: Turn) -> Decoding:
+        rivals = self._recogniser.begin(turn.listening.rivals, self._settings.alternatives)
+        rivals.feed(turn.samples)
+        return rivals
 
     def _follow(self, turn: Turn, frame: Frame, is_voice: bool, activity: Activity) -> Hearing | None:
         turn.segment.append(frame)
@@ -143,12 +158,13 @@ class Ear:
 
     def _rule_firmly(self, turn: Turn, match: Match) -> Ruling:
         """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
-        nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet."""
+        nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet. The second decoding
+        is mostly done by then: it began when the first was a word short of the pass."""
         samples = turn.samples
         margins = self._settings.final if match.care is Care.FINAL else self._settings.firm
         with ThreadPoolExecutor(1) as beside:
             taken_in = beside.submit(self._opinion.take_in, samples)
-            rivals = self._rivals(turn.listening, samples) if turn.listening.rivals else None
+            rivals = self._rivals(turn) if turn.listening.rivals else None
         ruling = rule(turn.readings, turn.listening, margins, rivals)
         if ruling.match is None:
             return ruling
@@ -160,10 +176,9 @@ class Ear:
         is_sure = rule(turn.readings, turn.listening, self._settings.sure, rivals, weighed).match is not None
         return ruling if is_sure else replace(ruling, match=replace(ruling.match, is_unsure=True))
 
-    def _rivals(self, listening: Listening, samples: Frame) -> tuple[Reading, ...]:
-        rival = self._recogniser.begin(listening.rivals, self._settings.alternatives)
-        rival.feed(samples)
-        return rival.finish()
+    def _rivals(self, turn: Turn) -> tuple[Reading, ...]:
+        decoding, turn.rivals = turn.rivals or self._begin_rivals(turn), None
+        return decoding.finish()
 
     def _with_lone(self, turn: Turn, ruling: Ruling) -> Ruling:
         """With a decoding against lone words; some 40 ms, for which no sure phrase waits."""

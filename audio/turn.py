@@ -43,6 +43,7 @@ class Settings:
     clear_db: float = 22.0  # the same, below which a pass or a number is read back: a soft word may be drowned
     weighty_clear_db: float = 18.0  # the same for a fault, which may be the shred of talk that rises above the noise
     alternatives: int = 10
+    peek_frames: int = 5  # so often is it asked whether a pass is nearly said
 
 
 @dataclass(slots=True)
@@ -60,6 +61,7 @@ class Turn:
     speech_db: float = -100.0
     noise_db: float = -100.0
     decoding: Decoding | None = None
+    rivals: Decoding | None = None  # the second decoding, begun once the first nears a firm phrase
     ruling: Ruling | None = None
     readings: tuple[Reading, ...] = ()
     ruled_at_s: float = 0.0

@@ -133,6 +133,11 @@ class Listed:
     def _slots_of(self, names: set[str]) -> set[str]:
         return names if self._slots is None else names & self._slots
 
+    def nears_firm(self, words: Words) -> bool:
+        """True when these words are a firm phrase, or are one with one word more."""
+        longer = ((*words, word) for word in self._answers.follows(words))
+        return bool(words) and any((found := self.match(each)) and found.care.is_firm for each in (words, *longer))
+
     def turns(self, words: Words) -> bool:
         """True when one of these words, not of a pass itself, could turn an answer around or tell of bad kit."""
         return not self._turning.isdisjoint(words)
@@ -197,6 +202,10 @@ class Unlisted:
         return None
 
     def goes_on(self, words: Words) -> bool:
+        """Always False."""
+        return False
+
+    def nears_firm(self, words: Words) -> bool:
         """Always False."""
         return False
 

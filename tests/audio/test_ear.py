@@ -3,7 +3,7 @@ clip does not change the decision. The clips are made by espeak-ng; the model is
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import pytest
@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from assistant.errors import KitcallError, ModelError
 from assistant.events import Care, Doubted, Heard, Match, Silent, Why
 from audio.ear import Ear
-from audio.frames import FRAME_SAMPLES, RATE_HZ
+from audio.frames import FRAME_S, FRAME_SAMPLES, RATE_HZ
 from audio.model import find
-from audio.recognise import Recogniser
+from audio.recognise import Decoding, Recogniser
 from audio.turn import Settings
 
 Samples = NDArray[np.int16]
@@ -36,6 +36,9 @@ class Phrases:
 
     def goes_on(self, words: tuple[str, ...]) -> bool:
         return any(phrase.startswith(" ".join(words) + " ") for phrase in LISTED)
+
+    def nears_firm(self, words: tuple[str, ...]) -> bool:
+        return words[:4] == ("jacket", "stays", "full", "and")
 
     def turns(self, words: tuple[str, ...]) -> bool:
         return "not" in words
@@ -117,6 +120,28 @@ def test_talk_that_is_about_something_else_is_left_alone(
     ear: Ear, say: Callable[[str], Samples], text: str, expected: type
 ) -> None:
     assert isinstance(ear.listen(frames(say(text)), Phrases()), expected)
+
+
+def test_what_a_pass_needs_is_begun_before_the_voice_ends(
+    ear: Ear, say: Callable[[str], Samples], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[tuple[Sequence[str], int]] = []
+    taken = [0]
+    begin = ear._recogniser.begin
+
+    def note(phrases: Sequence[str], alternatives: int = 1) -> Decoding:
+        begun.append((phrases, taken[0]))
+        return begin(phrases, alternatives)
+
+    def counted(samples: Samples) -> Iterator[Samples]:
+        for taken[0], frame in enumerate(frames(samples), 1):
+            yield frame
+
+    monkeypatch.setattr(ear._recogniser, "begin", note)
+    hearing = ear.listen(counted(say("jacket stays full and hard")), Phrases())
+    assert isinstance(hearing, Heard)
+    voice_ended = (hearing.evidence.speech_end_s or 0.0) / FRAME_S
+    assert [at < voice_ended for phrases, at in begun if phrases == Phrases.rivals] == [True]
 
 
 CHANGES: dict[str, Callable[[Samples], Samples]] = {

@@ -37,6 +37,9 @@ class Phrases:
     def goes_on(self, words: tuple[str, ...]) -> bool:
         return False
 
+    def nears_firm(self, words: tuple[str, ...]) -> bool:
+        return False
+
     def turns(self, words: tuple[str, ...]) -> bool:
         return not {"not", "torn"}.isdisjoint(words)
 

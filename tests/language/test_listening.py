@@ -126,6 +126,7 @@ def test_only_where_a_number_is_asked_for_a_figure_may_answer_alone() -> None:
 def test_note_listens_for_nothing() -> None:
     note: Listening = for_note()
     assert (note.phrases, note.match(("stop",)), note.goes_on(())) == ((), None, False)
+    assert not note.nears_firm(("stop",))
 
 
 @pytest.mark.parametrize("step", CHECK.steps, ids=[step.id for step in CHECK.steps])
@@ -195,6 +196,22 @@ def test_phrases_are_whole_answers_and_always_the_same(moment: str) -> None:
 )
 def test_goes_on_to_something_else(words: str, expected: bool) -> None:
     assert for_step(CHECK, CHECK.step("pressure"), COMMANDS).goes_on(tuple(words.split())) is expected
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ("", False),
+        ("inflator works", False),
+        ("inflator works and shuts", True),
+        ("inflator works and shuts off", True),
+        ("inflator works and shuts off okay", False),
+        ("inflator sticks", False),
+        ("inflator", False),  # "inflator sticks" is one word more, and a fault
+    ],
+)
+def test_nears_a_firm_phrase(words: str, expected: bool) -> None:
+    assert for_step(CHECK, CHECK.step("inflator"), COMMANDS).nears_firm(tuple(words.split())) is expected
 
 
 def test_a_swap_may_go_on_to_its_number() -> None:
