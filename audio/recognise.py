@@ -50,7 +50,7 @@ vosk = _import_vosk()
 # The model was trained with a little noise under every sound (Kaldi's dither, one step of 16 bits), which Kaldi draws
 # anew each time: the same samples then give another score at every decode, and a faint answer another decision. So
 # Kaldi's is off, and the same noise, drawn once, is put under every utterance.
-DITHER = np.random.default_rng(0).standard_normal(1 << 17)
+DITHER = np.rint(np.random.default_rng(0).standard_normal(1 << 17)).astype(np.int8)
 
 # The model's own conf/model.conf searches narrowly, for free dictation. Here the list is short and the
 # second-best readings decide, so the search is wide; and vosk's own endpoint is put out of the way.
@@ -129,7 +129,7 @@ class Decoding:
         """Decode further samples (any number)."""
         under = np.take(DITHER, np.arange(self._fed, self._fed + samples.size), mode="wrap")
         self._fed += samples.size
-        dithered = np.clip(np.rint(samples + under), -32768, 32767).astype(np.int16)
+        dithered = np.clip(samples.astype(np.int32) + under, -32768, 32767).astype(np.int16)
         if self._decoder.AcceptWaveform(dithered.tobytes()):
             self._keep(self._decoder.Result())
 
