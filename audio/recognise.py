@@ -34,7 +34,7 @@ WEB = "requests"  # vosk can fetch models with it, which this program never asks
 
 
 def _import_vosk() -> Any:
-    """vosk without its web client, which would stand in memory with 14 MB; whoever else imports that gets it whole."""
+    """vosk without its web client, which would hold 5 MB more; whoever else imports that gets it whole."""
     stand_in = ModuleType(WEB)
     sys.modules.setdefault(WEB, stand_in)
     try:
@@ -136,7 +136,8 @@ class Decoding:
     def partial(self) -> tuple[str, ...]:
         """The words so far; they move in steps of a quarter second and may still change."""
         words: list[str] = [token for piece in self._pieces for token in piece[0].tokens]
-        return (*words, *json.loads(self._decoder.PartialResult())["partial"].split())
+        found = json.loads(self._decoder.PartialResult())  # without a partial before the first sound, and after an end
+        return (*words, *str(found.get("partial", "")).split())
 
     def finish(self) -> tuple[Reading, ...]:
         """All readings of the utterance, best first. At least one; the first may have no words."""

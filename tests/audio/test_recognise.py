@@ -54,6 +54,17 @@ def test_silence_gives_one_reading_without_words(recogniser: Recogniser, count: 
     assert [reading.tokens for reading in decoding.finish()][:1] == [()]
 
 
+def test_before_the_first_sound_there_are_no_words_yet(recogniser: Recogniser) -> None:
+    assert recogniser.begin(["needle steady", "needle moves"], 10).partial() == ()
+
+
+def test_after_an_end_of_its_own_the_words_before_it_stay(recogniser: Recogniser, say: Callable[[str], Frame]) -> None:
+    decoding = recogniser.begin(["needle steady", "needle moves"], 10)
+    decoding.feed(say("needle steady"))
+    decoding.feed(np.zeros(65 * RATE_HZ, np.int16))
+    assert decoding.partial() == ("needle", "steady")
+
+
 def test_readings_come_best_first(recogniser: Recogniser) -> None:
     decoding = recogniser.begin(["needle steady", "needle moves"], 10)
     decoding.feed((np.random.default_rng(1).standard_normal(32000) * 3000).astype(np.int16))
