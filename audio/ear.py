@@ -157,9 +157,8 @@ class Ear:
         turn.ruled_at_s = turn.now_s - turn.voice_s
 
     def _rule_firmly(self, turn: Turn, match: Match) -> Ruling:
-        """With a second decoding, and a second recogniser. Only a pass needs them and they cost more than the first, so
-        nothing else waits for them; a pass waits anyway, and side by side they fit into that quiet. The second decoding
-        is mostly done by then: it began when the first was a word short of the pass."""
+        """With a second decoding, and a second recogniser. They cost more than the first, so only what nears a pass has
+        the one, from a word short of it on, and only a pass waits for the other; it waits anyway."""
         samples = turn.samples
         margins = self._settings.final if match.care is Care.FINAL else self._settings.firm
         with ThreadPoolExecutor(1) as beside:

@@ -34,13 +34,14 @@ WEB = "requests"  # vosk can fetch models with it, which this program never asks
 
 
 def _import_vosk() -> Any:
-    """vosk without its web client, which would hold 5 MB more; whoever else imports that gets it whole."""
+    """vosk without its web client, which would hold 5 MB more: it cannot fetch a model in this process. Whoever else
+    imports that client gets it whole."""
     stand_in = ModuleType(WEB)
     sys.modules.setdefault(WEB, stand_in)
     try:
         import vosk
     finally:
-        if sys.modules[WEB] is stand_in:
+        if sys.modules.get(WEB) is stand_in:
             del sys.modules[WEB]
     return vosk
 

@@ -136,7 +136,8 @@ class Listed:
     def nears_firm(self, words: Words) -> bool:
         """True when these words are a firm phrase, or are one with one word more."""
         longer = ((*words, word) for word in self._answers.follows(words))
-        return bool(words) and any((found := self.match(each)) and found.care.is_firm for each in (words, *longer))
+        found = [self._matcher.match(each) for each in (words, *longer)] if words else []
+        return any(self._lines[index].care.is_firm for index in found if index is not None)
 
     def turns(self, words: Words) -> bool:
         """True when one of these words, not of a pass itself, could turn an answer around or tell of bad kit."""

@@ -1,7 +1,7 @@
 """Matching: is a word string, as a whole, one of many phrases, and may it still become one?
 
 The phrases together become one automaton, made deterministic as it is walked, so that asking costs
-a dictionary look-up for each word: the ear asks every 50 ms. Nothing is written out, so phrases that
+a dictionary look-up for each word: the ear asks every 100 ms. Nothing is written out, so phrases that
 stand for millions of strings cost no more. Rules are put in where they are used; circular ones are refused.
 """
 

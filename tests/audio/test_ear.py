@@ -141,7 +141,7 @@ def test_what_a_pass_needs_is_begun_before_the_voice_ends(
     hearing = ear.listen(counted(say("jacket stays full and hard")), Phrases())
     assert isinstance(hearing, Heard)
     voice_ended = (hearing.evidence.speech_end_s or 0.0) / FRAME_S
-    assert [at < voice_ended for phrases, at in begun if phrases == Phrases.rivals] == [True]
+    assert next(at for phrases, at in begun if phrases == Phrases.rivals) < voice_ended
 
 
 CHANGES: dict[str, Callable[[Samples], Samples]] = {

@@ -3,7 +3,7 @@
     KITCALL_MODEL=FOLDER PYTHONPATH=. python tests/bench/bench_memory.py [--each 5] [STEP ...]
 
 Answers of the tuning half at a few steps, clean, so that no made noise is counted. They are chosen and rendered
-beforehand, by another process, so that nothing of the benchmark stands in the memory that is measured. The listenings
+beforehand, by another process: of the benchmark only their sounds stand in the memory that is measured. The listenings
 kept are the program's own, unlike in bench_hearing.py, which keeps those of all steps.
 """
 
@@ -56,7 +56,8 @@ def main() -> None:
     ear = Ear(loaded.recogniser)
     tell("second recogniser")
     for number, (step, sound) in enumerate(chosen, 1):
-        frames = np.split(sound, range(FRAME_SAMPLES, sound.size, FRAME_SAMPLES))[:-1]
+        whole = sound[: sound.size - sound.size % FRAME_SAMPLES]
+        frames = np.split(whole, range(FRAME_SAMPLES, whole.size, FRAME_SAMPLES))
         ear.listen(frames, loaded.expected.for_step(step), 30.0)
         if number % options.each == 1:
             tell(f"first answer at {step}")
