@@ -79,13 +79,12 @@ class Ear:
         turn.decoding.feed(samples)
         if turn.rivals is not None:
             turn.rivals.feed(samples)
-        elif self._nears_pass(turn):
+        elif self._nears_pass(turn, turn.decoding):
             turn.rivals = self._begin_rivals(turn)
 
-    def _nears_pass(self, turn: Turn) -> bool:
-        if turn.decoding is None or not turn.listening.rivals or len(turn.segment) % self._settings.peek_frames:
-            return False
-        return turn.listening.nears_firm(turn.decoding.partial())
+    def _nears_pass(self, turn: Turn, decoding: Decoding) -> bool:
+        is_time = len(turn.segment) % self._settings.peek_frames == 0
+        return bool(turn.listening.rivals) and is_time and turn.listening.nears_firm(decoding.partial())
 
     def _begin_rivals(self, turn: Turn) -> Decoding:
         rivals = self._recogniser.begin(turn.listening.rivals, self._settings.alternatives)
