@@ -15,8 +15,8 @@ from assistant.check.steps import Check, Step
 from assistant.language.commands import Commands
 from assistant.language.fillers import fillers
 from assistant.language.listening import for_step
-from assistant.language.negation import negations
-from assistant.language.phrases import Words, expand
+from assistant.language.negation import negations, negations_file
+from assistant.language.phrases import Words, expand, rule_names
 from assistant.language.rules import parse_once, with_numbers
 from assistant.language.soundalikes import Soundalikes, find_soundalikes
 
@@ -41,7 +41,18 @@ class Decoys:
             for words in pass_strings(self._check, step)
             for form, _ in negations(words, self._knows, self._check.language)
         )
-        return [(" ".join(form), NEGATED) for form in forms if not (listed.match(form) or listed.match(_joined(form)))]
+        said = [" ".join(form) for form in forms if not (listed.match(form) or listed.match(_joined(form)))]
+        return [(phrase, NEGATED) for phrase in (*said, *self._denied_numbers(step))]
+
+    def _denied_numbers(self, step: Step) -> Iterator[str]:
+        """ "It isn't two hundred", for each way to read out one number."""
+        if step.reading is None:
+            return
+        numbers = {number.name for number in step.reading.numbers}
+        denials = " | ".join(negations_file(self._check.language).before_number)
+        for phrase in step.reading.phrases:
+            if sum(name in numbers for name in rule_names(parse_once(phrase))) == 1:
+                yield f"({denials}) {phrase}"
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""

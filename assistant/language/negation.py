@@ -36,6 +36,7 @@ class NegationsFile(Strict):
 
     inserted: list[str]
     appended: list[str]
+    before_number: list[str]
     faulty: str
     before_verb: list[str]
     no_verbs: list[str]

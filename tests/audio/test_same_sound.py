@@ -68,6 +68,16 @@ def test_the_file_does_not_change_the_decision(
     assert (outcome if half else found["outcome"], found["phrase"]) == (outcome, text)
 
 
+@pytest.mark.parametrize("said", ["we don't have two hundred", "it isn't two hundred", "not two hundred"])
+def test_a_number_that_is_denied_is_asked_again(
+    ear: Ear, loaded: Loaded, voice: Voice, tmp_path: Path, said: str
+) -> None:
+    samples, rate_hz = voice.render(said)
+    sf.write(tmp_path / "said.wav", samples, rate_hz)
+    found, _ = hear_file(ear, str(tmp_path / "said.wav"), loaded.expected.for_step("pressure"))
+    assert (found["outcome"], found["reason"]) == ("unclear", "known_wrong")
+
+
 def test_an_hour_of_silence_is_silence_and_needs_no_memory(ear: Ear, loaded: Loaded, tmp_path: Path) -> None:
     path = tmp_path / "hour.flac"
     with sf.SoundFile(path, "w", 16_000, 1, "PCM_16") as file:

@@ -38,3 +38,20 @@ def test_the_latest_are_kept_and_the_oldest_goes_before_another_is_built(
     again = {1: ["confirm", "start", "confirm", "waiting"], 2: ["start", "waiting"], 3: ["start"]}[kept]
     assert [kind for kind, _ in built] == ["confirm", "waiting", *again]
     assert most == kept
+
+
+@pytest.mark.parametrize(
+    ("said", "meaning"),
+    [
+        ("two hundred bar", "reading"),
+        ("we have one nine zero", "reading"),
+        ("it isn't two hundred", "doubt:negated"),
+        ("we don't have one ninety bar", "doubt:negated"),
+        ("less than twenty four hundred p s i", "doubt:negated"),
+    ],
+)
+def test_a_number_that_is_denied_is_known_to_be_no_answer(said: str, meaning: str) -> None:
+    expected = Expected(CHECK, shipped_commands(), lambda word: True, lambda words: {})
+    match = expected.for_step("pressure").match(tuple(said.split()))
+    assert match is not None
+    assert match.meaning == meaning
