@@ -13,8 +13,6 @@ import argparse
 import multiprocessing
 from pathlib import Path
 
-import numpy as np
-
 from assistant.commands.options import load_check
 from assistant.language.commands import shipped_commands
 from assistant.language.files import grammar_file
@@ -56,8 +54,7 @@ def main() -> None:
     ear = Ear(loaded.recogniser)
     tell("second recogniser")
     for number, (step, sound) in enumerate(chosen, 1):
-        whole = sound[: sound.size - sound.size % FRAME_SAMPLES]
-        frames = np.split(whole, range(FRAME_SAMPLES, whole.size, FRAME_SAMPLES))
+        frames = sound[: sound.size - sound.size % FRAME_SAMPLES].reshape(-1, FRAME_SAMPLES)
         ear.listen(frames, loaded.expected.for_step(step), 30.0)
         if number % options.each == 1:
             tell(f"first answer at {step}")
