@@ -46,6 +46,7 @@ class SeasonShape(Strict):
     swap_words: str
     unclear_words: str
     yes_words: str
+    no_words: str
     on_words: str
     settled_words: str
     found_words: str

@@ -94,6 +94,8 @@ class SeasonDiver:
         self._month = f"{today:%Y-%m}"
         self.swaps = 0
         self._doubtful = ""
+        self._said = ("", Expects("nothing"))  # the last answer that was not to a reading back, and its question
+        self._taken: Fact | None = None  # and what was heard of it
         self._has_waited = False  # a question that comes back after a wait is not asked once more
 
     def answer(self, expects: Expects) -> Fact:
@@ -102,16 +104,28 @@ class SeasonDiver:
             return Start({item: thing.number for item, thing in self.kit.items()}, self.name, self._by)
         if expects.kind == "step" and not self._has_waited:
             (self._truth.again if self._doubtful == expects.step_id else self._truth.asked)[expects.step_id] += 1
-        fact = self._hear(self._words(expects), expects)
+        words = self._words(expects)
+        fact = self._hear(words, expects)
+        if expects.kind != "confirm":
+            self._said, self._taken = (words, expects), fact
         self._has_waited = expects.kind == "waiting"
-        self._doubtful = expects.step_id if expects.kind == "step" and not isinstance(fact, Heard) else ""
+        is_missed = expects.kind == "step" and not isinstance(fact, Heard)
+        self._doubtful = expects.step_id if is_missed or words == self._shape.no_words else ""
         return fact
+
+    def _is_right(self) -> bool:
+        """Whether what is read back is what was said: the meaning, and the words where they hold numbers."""
+        meant = self._phrases.hear(*self._said)
+        if not isinstance(meant, Heard) or not isinstance(self._taken, Heard):
+            return False
+        same = meant.match.meaning == self._taken.match.meaning
+        return same and dict(meant.match.slots) == dict(self._taken.match.slots)
 
     def _words(self, expects: Expects) -> str:
         if expects.kind == "replacement":
             return self._replace(expects.item)
         if expects.kind == "confirm":
-            return self._shape.yes_words
+            return self._shape.yes_words if self._is_right() else self._shape.no_words
         if expects.kind == "waiting":
             return self._shape.on_words
         if self._random.random() < self._shape.doubt_share and self._doubtful != expects.step_id:
@@ -129,6 +143,8 @@ class SeasonDiver:
         return self._phrases.usual[step]
 
     def _find(self, thing: Thing, step: str, code: str) -> None:
+        if thing.apart_since is not None:
+            return  # said before, and not understood
         self._truth.faults[self._month, thing.item, step, code] += 1
         self._truth.by_age[thing.item, thing.years(self._today)] += 1
         thing.apart_since = self._today
