@@ -45,14 +45,19 @@ class Decoys:
         return [(phrase, NEGATED) for phrase in (*said, *self._denied_numbers(step))]
 
     def _denied_numbers(self, step: Step) -> Iterator[str]:
-        """ "It isn't two hundred", for each way to read out one number."""
+        """ "It isn't two hundred", "label isn't thirty two": each way to read out numbers with a denial before it, and
+        for one number with the denial right before that."""
         if step.reading is None:
             return
         numbers = {number.name for number in step.reading.numbers}
-        denials = " | ".join(negations_file(self._check.language).before_number)
+        before = negations_file(self._check.language).before_number
+        denials = " | ".join(denial for denial in before if all(map(self._knows, denial.split())))
         for phrase in step.reading.phrases:
-            if sum(name in numbers for name in rule_names(parse_once(phrase))) == 1:
-                yield f"({denials}) {phrase}"
+            read = [name for name in rule_names(parse_once(phrase)) if name in numbers]
+            yield f"({denials}) {phrase}"
+            head, found, tail = phrase.partition(f"${read[0]}")
+            if len(read) == 1 and _is_closed(head):
+                yield f"{f'[{head}]' if head.strip() else ''} ({denials}) {found}{tail}"
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""
@@ -77,6 +82,10 @@ class Decoys:
         words = {word for step in self._check.steps for form in pass_strings(self._check, step) for word in form}
         found = self._find(sorted(words))
         return {word: tuple(other for other in others if self._knows(other)) for word, others in found.items()}
+
+
+def _is_closed(notation: str) -> bool:
+    return all(notation.count(left) == notation.count(right) for left, right in ("()", "[]"))
 
 
 def _joined(form: Words) -> Words:

@@ -41,17 +41,24 @@ def test_the_latest_are_kept_and_the_oldest_goes_before_another_is_built(
 
 
 @pytest.mark.parametrize(
-    ("said", "meaning"),
+    ("step", "said", "meaning"),
     [
-        ("two hundred bar", "reading"),
-        ("we have one nine zero", "reading"),
-        ("it isn't two hundred", "doubt:negated"),
-        ("we don't have one ninety bar", "doubt:negated"),
-        ("less than twenty four hundred p s i", "doubt:negated"),
+        ("pressure", "two hundred bar", "reading"),
+        ("pressure", "we have one nine zero", "reading"),
+        ("pressure", "it isn't two hundred", "doubt:negated"),
+        ("pressure", "we don't have one ninety bar", "doubt:negated"),
+        ("pressure", "less than twenty four hundred p s i", "doubt:negated"),
+        ("pressure", "gauge reads nearly two hundred", "doubt:negated"),
+        ("pressure", "maybe one ninety bar temperature thirty", "doubt:negated"),
+        ("contents_label", "label says thirty two", "reading"),
+        ("contents_label", "label isn't thirty two", "doubt:negated"),
+        ("contents_label", "label says maybe thirty two percent", "doubt:negated"),
+        ("test_stamp", "stamp doesn't say march twenty twenty four", "doubt:negated"),
+        ("breaths_main", "i think started one ninety lowest one eighty", "doubt:negated"),
     ],
 )
-def test_a_number_that_is_denied_is_known_to_be_no_answer(said: str, meaning: str) -> None:
+def test_a_number_that_is_denied_is_known_to_be_no_answer(step: str, said: str, meaning: str) -> None:
     expected = Expected(CHECK, shipped_commands(), lambda word: True, lambda words: {})
-    match = expected.for_step("pressure").match(tuple(said.split()))
+    match = expected.for_step(step).match(tuple(said.split()))
     assert match is not None
     assert match.meaning == meaning
