@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from assistant.errors import PhraseError
 from assistant.language.nodes import Choice, Node, Repeat, Rule, Rules, Token, Words, check_rules, look_up
@@ -23,16 +23,16 @@ STATES_LIMIT = 50_000
 class _Arcs:
     """One state of the automaton as built: silent moves and moves by a word."""
 
-    silent: list[int] = field(default_factory=list)
-    by_word: list[tuple[str, int]] = field(default_factory=list)
+    silent: tuple[int, ...] = ()  # tuples, since there are thousands of states and nearly all have one move
+    by_word: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(slots=True)
 class Stand:
-    """Where some words have led: which phrases end here, and where each next word leads."""
+    """A place where words have led: which phrases end here, and to which place each next word leads."""
 
     ends: tuple[int, ...]  # indexes of the phrases that are complete here, in order
-    nexts: dict[str, frozenset[int]]
+    nexts: dict[str, int]
 
 
 class Matcher:
@@ -47,8 +47,11 @@ class Matcher:
         self._phrases, self._rules = tuple(phrases), rules
         self._arcs: list[_Arcs] = []
         self._owners: list[int] = []  # the phrase of each state; the start is everybody's
-        self._stands: dict[frozenset[int], Stand] = {}
-        self._places: dict[frozenset[int], frozenset[int]] = {}  # one object for each, however many ways lead there
+        self._places: dict[frozenset[int], int] = {}  # some states together are a place; the number of each
+        self._stands: dict[int, Stand] = {}  # by place
+        self._states: list[frozenset[int]] = []  # by place
+        self._phrases_at: list[frozenset[int]] = []  # by place: those that lead through it or end there
+        self._same: dict[frozenset[int], frozenset[int]] = {}  # one object for each set of phrases
         start = self._add()
         self._ends: dict[int, int] = {}
         for index, phrase in enumerate(self._phrases):
@@ -70,7 +73,7 @@ class Matcher:
         """The indexes of the phrases that begin with these words and are longer."""
         stand = self._walk(words)
         places = stand.nexts.values() if stand else ()
-        return frozenset(self._owners[state] for place in places for state in place)
+        return frozenset().union(*(self._phrases_at[place] for place in places))
 
     def follows(self, words: Words) -> frozenset[str]:
         """The words that may come next."""
@@ -138,7 +141,7 @@ class Matcher:
 
     def _tour(self) -> Iterator[tuple[Words, Stand]]:
         """Every stand that can be reached, nearest first, with the first shortest words that lead there."""
-        queue: deque[tuple[Words, frozenset[int]]] = deque([((), self._start)])
+        queue: deque[tuple[Words, int]] = deque([((), self._start)])
         seen = {self._start}
         while queue:
             words, place = queue.popleft()
@@ -148,7 +151,8 @@ class Matcher:
                 if target not in seen:
                     seen.add(target)
                     queue.append(((*words, word), target))
-        self._arcs, self._places = [], {}  # every stand has been drawn from them: they would only fill memory
+        # every stand has been drawn from them: they would only fill memory
+        self._arcs, self._owners, self._places, self._states, self._same = [], [], {}, [], {}
 
     def _tails(self, stands: list[Stand]) -> dict[int, Words]:
         """For each stand the first shortest words that end a phrase from there."""
@@ -173,29 +177,34 @@ class Matcher:
             stand = self._stand(target)
         return stand
 
-    def _stand(self, place: frozenset[int]) -> Stand:
+    def _stand(self, place: int) -> Stand:
         stand = self._stands.get(place)
         if stand is None:
-            stand = self._stands[place] = self._look(place)
+            stand = self._stands[place] = self._look(self._states[place])
         return stand
 
-    def _look(self, place: frozenset[int]) -> Stand:
+    def _look(self, states: frozenset[int]) -> Stand:
         moves: dict[str, set[int]] = {}
-        for state in sorted(place):
+        for state in sorted(states):
             for word, target in self._arcs[state].by_word:
                 moves.setdefault(word, set()).add(target)
-        ends = tuple(sorted(self._ends[state] for state in place if state in self._ends))
+        ends = tuple(sorted(self._ends[state] for state in states if state in self._ends))
         return Stand(ends, {word: self._closure(targets) for word, targets in moves.items()})
 
-    def _closure(self, states: Iterable[int]) -> frozenset[int]:
+    def _closure(self, states: Iterable[int]) -> int:
         open_states, closed = list(states), set(states)
         while open_states:
             for target in self._arcs[open_states.pop()].silent:
                 if target not in closed:
                     closed.add(target)
                     open_states.append(target)
-        place = frozenset(closed)
-        return self._places.setdefault(place, place)
+        together = frozenset(closed)
+        if together not in self._places:
+            self._places[together] = len(self._states)
+            self._states.append(together)
+            phrases = frozenset(self._owners[state] for state in together)
+            self._phrases_at.append(self._same.setdefault(phrases, phrases))
+        return self._places[together]
 
     def _add(self) -> int:
         if len(self._arcs) >= STATES_LIMIT:
@@ -208,7 +217,7 @@ class Matcher:
         match node:
             case Token(word):
                 end = self._add()
-                self._arcs[start].by_word.append((word, end))
+                self._arcs[start].by_word += ((word, end),)
                 return end
             case Rule(name):
                 return self._build(look_up(name, self._rules), start)
@@ -219,7 +228,7 @@ class Matcher:
             case Choice(options):
                 end = self._add()
                 for option in options:
-                    self._arcs[self._build(option, self._pass(start))].silent.append(end)
+                    self._arcs[self._build(option, self._pass(start))].silent += (end,)
                 return end
             case Repeat(part, low, high):
                 return self._build_repeat(part, low, high, start)
@@ -229,18 +238,18 @@ class Matcher:
             start = self._build(part, start)
         end = self._add()
         start = self._pass(start)
-        self._arcs[start].silent.append(end)
+        self._arcs[start].silent += (end,)
         if high is None:
-            self._arcs[self._build(part, start)].silent.append(start)
+            self._arcs[self._build(part, start)].silent += (start,)
         for _ in range(low, high or 0):
             start = self._pass(self._build(part, start))
-            self._arcs[start].silent.append(end)
+            self._arcs[start].silent += (end,)
         return end
 
     def _pass(self, start: int) -> int:
         """A fresh state reached in silence, so that a loop or an end never touches what came before."""
         fresh = self._add()
-        self._arcs[start].silent.append(fresh)
+        self._arcs[start].silent += (fresh,)
         return fresh
 
 
