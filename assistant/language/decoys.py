@@ -45,8 +45,8 @@ class Decoys:
         return [(phrase, NEGATED) for phrase in (*said, *self._denied_numbers(step))]
 
     def _denied_numbers(self, step: Step) -> Iterator[str]:
-        """ "It isn't two hundred", "label isn't thirty two": each way to read out numbers with a denial before it, and
-        for one number with the denial right before that."""
+        """ "It isn't two hundred", "label isn't thirty two": each way to read out one number with a denial
+        before all of it, or right before the number."""
         if step.reading is None:
             return
         numbers = {number.name for number in step.reading.numbers}
@@ -54,10 +54,11 @@ class Decoys:
         denials = " | ".join(denial for denial in before if all(map(self._knows, denial.split())))
         for phrase in step.reading.phrases:
             read = [name for name in rule_names(parse_once(phrase)) if name in numbers]
-            yield f"({denials}) {phrase}"
-            head, found, tail = phrase.partition(f"${read[0]}")
-            if len(read) == 1 and _is_closed(head):
-                yield f"{f'[{head}]' if head.strip() else ''} ({denials}) {found}{tail}"
+            if len(read) == 1:
+                head, number, tail = phrase.partition(f"${read[0]}")
+                is_apart = head.strip() and _is_closed(head)
+                denied = f"(({denials}) {head} | [{head}] ({denials}))" if is_apart else f"({denials}) {head}"
+                yield f"{denied}{number}{tail}"
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""
