@@ -83,7 +83,7 @@ class Margins:
 FINAL = Margins()
 # what is read back, and what is taken at once: see "The operating point"
 FIRM = replace(FINAL, other_firm=3.0, rival=4.0, other_opinion=6.0)
-SURE = replace(FINAL, rival_faulty=-2.0, other_opinion=1.0, written=5.0)
+SURE = replace(FINAL, firm=0.5, rival=1.0, rival_faulty=-2.0, other_opinion=0.0, written=3.0)
 
 
 @dataclass(frozen=True, slots=True)
