@@ -23,6 +23,7 @@ from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 SHORT_REPORT = 3  # words
+COMMAND = "command:"
 CLOSES = ("absent",)  # commands that close a step: as much hangs on them as on a fault
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
 
@@ -77,10 +78,20 @@ class Listed:
         foreign = tuple(word for word in fillers if word not in own)
         self._phrases = (*(" ".join(words) for words in covered), *foreign)
         self._foreign = frozenset(foreign)
-        said_in = {word for node in answers for word in words_of(node, rules)}
-        self._topic = Topic(said_in, *((everyday(), persons()) if fillers else ((), ())))
+        self._topic = self._topic_of(talked=bool(fillers))
         passes = (node for node, line in zip(self._nodes, self._lines, strict=True) if line.care.is_firm)
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
+
+    def _topic_of(self, talked: bool) -> Topic:
+        """Of all answers, commands among them; `talked` where there may be talk beside them."""
+        kit, commands = set[str](), set[str]()
+        for line, node in zip(self._lines, self._nodes, strict=True):
+            if line.care is not Care.NEVER:
+                is_command = line.meaning.startswith(COMMAND) and line.care is not Care.WEIGHTY  # "not fitted"
+                (commands if is_command else kit).update(words_of(node, self._rules))
+        if not talked:
+            return Topic(kit | commands, ())
+        return Topic(kit | commands, everyday(), persons(), commands - kit if kit else ())
 
     def _without_asides(self, covered: list[Words]) -> list[Words]:
         own = [node for node, line in zip(self._nodes, self._lines, strict=True) if not line.is_aside]
@@ -265,7 +276,7 @@ def _pass_line(phrase: str, step: Step) -> Line:
 def command_lines(commands: Iterable[Command]) -> list[Line]:
     """Commands as "command:<id>"."""
     return [
-        Line(phrase, f"command:{each.id}", _care_of(each, phrase), each.is_aside)
+        Line(phrase, f"{COMMAND}{each.id}", _care_of(each, phrase), each.is_aside)
         for each in commands
         for phrase in each.phrases
     ]

@@ -17,13 +17,19 @@ SHORT = 2  # so few everyday words may be an answer by themselves ("not yet"), w
 
 
 class Topic:
-    """The words of the answers in force; `everyday` ones among them count for nothing, but in a short answer. Words of
-    `persons` that are in no answer tell of people, not of kit."""
+    """The words of the answers in force. Those of `everyday`, and of `commands` alone ("wait for us"), count nothing
+    but in a short answer. Words of `persons` that are in no answer tell of people, not of kit."""
 
-    def __init__(self, answers: Iterable[str], everyday: Iterable[str], persons: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        answers: Iterable[str],
+        everyday: Iterable[str],
+        persons: Iterable[str] = (),
+        commands: Iterable[str] = (),
+    ) -> None:
         self._answers, self._everyday = frozenset(answers), frozenset(everyday)
         self._persons = frozenset(persons) - self._answers
-        self._words = self._answers - self._everyday
+        self._words = self._answers.difference(self._everyday, commands)
         self._has_numbers = "hundred" in self._answers or "nine" in self._answers
 
     def holds(self, words: tuple[str, ...]) -> bool:

@@ -44,7 +44,9 @@ def test_small_words_of_a_shipped_step_are_no_topic() -> None:
     assert band.is_about(("the", "band", "is", "slack"))
 
 
-@pytest.mark.parametrize("said", ["he works and never stops", "the band is over there", "come over here"])
+@pytest.mark.parametrize(
+    "said", ["he works and never stops", "the band is over there", "come over here", "wait for us", "save it for later"]
+)
 def test_what_is_told_of_people_and_places_is_not_for_us(said: str) -> None:
     check = load(grammar_file("checks/rental.toml"), lambda word: True)
     stops = for_step(check, check.step("inflator"), shipped_commands(), fillers=fillers())
