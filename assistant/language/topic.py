@@ -17,8 +17,8 @@ SHORT = 2  # so few everyday words may be an answer by themselves ("not yet"), w
 
 
 class Topic:
-    """The words of the answers in force. Those of `everyday`, and of `commands` alone ("wait for us"), count nothing
-    but in a short answer. Words of `persons` that are in no answer tell of people, not of kit."""
+    """The words of the answers in force. `everyday` ones, and those of `commands` alone ("wait for us"), count for
+    nothing but in a short answer. Words of `persons` that are in no answer tell of people, not of kit."""
 
     def __init__(
         self,
