@@ -7,6 +7,7 @@ stand for millions of strings cost no more. Rules are put in where they are used
 
 from __future__ import annotations
 
+from array import array
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from assistant.language.nodes import Sequence as Parts
 from assistant.language.slots import fill
 
 STATES_LIMIT = 50_000
+STATE = "I"  # a state's number in an array
 
 
 @dataclass(slots=True)
@@ -47,9 +49,10 @@ class Matcher:
         self._phrases, self._rules = tuple(phrases), rules
         self._arcs: list[_Arcs] = []
         self._owners: list[int] = []  # the phrase of each state; the start is everybody's
-        self._places: dict[frozenset[int], int] = {}  # some states together are a place; the number of each
+        # some states together are a place; these in order, as bytes, which take a tenth of a set's memory
+        self._places: dict[bytes, int] = {}
         self._stands: dict[int, Stand] = {}  # by place
-        self._states: list[frozenset[int]] = []  # by place
+        self._states: list[bytes] = []  # by place
         self._phrases_at: list[frozenset[int]] = []  # by place: those that lead through it or end there
         self._same: dict[frozenset[int], frozenset[int]] = {}  # one object for each set of phrases
         start = self._add()
@@ -183,9 +186,10 @@ class Matcher:
             stand = self._stands[place] = self._look(self._states[place])
         return stand
 
-    def _look(self, states: frozenset[int]) -> Stand:
+    def _look(self, together: bytes) -> Stand:
         moves: dict[str, set[int]] = {}
-        for state in sorted(states):
+        states = array(STATE, together)
+        for state in states:
             for word, target in self._arcs[state].by_word:
                 moves.setdefault(word, set()).add(target)
         ends = tuple(sorted(self._ends[state] for state in states if state in self._ends))
@@ -198,11 +202,11 @@ class Matcher:
                 if target not in closed:
                     closed.add(target)
                     open_states.append(target)
-        together = frozenset(closed)
+        together = array(STATE, sorted(closed)).tobytes()
         if together not in self._places:
             self._places[together] = len(self._states)
             self._states.append(together)
-            phrases = frozenset(self._owners[state] for state in together)
+            phrases = frozenset(self._owners[state] for state in closed)
             self._phrases_at.append(self._same.setdefault(phrases, phrases))
         return self._places[together]
 
