@@ -10,9 +10,10 @@ import soxr
 from assistant.check.turns import Expects, Fact
 from assistant.events import Heard
 from assistant.language.expected import Expected
+from assistant.language.phrases import spoken_words
 from assistant.record import Clip
 from assistant.rehearsal.deck_noise import idle, mix
-from assistant.rehearsal.scene import Scene
+from assistant.rehearsal.scene import Scene, is_same
 from audio.ear import Ear
 from audio.frames import RATE_HZ, Frame, Framer
 from audio.voice import Voice
@@ -38,19 +39,26 @@ class Diver:
         self._random = np.random.default_rng(scene.shape.seed)
         self._noise = idle(NOISE_S * RATE_HZ, self._random)
         self.heard_s = 0.0
-        self._was_unclear = False
+        self._was_unclear = self._was_wrong = False
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         """Answer the question aloud, and listen to it; when nothing is asked, say nothing."""
         answer = "" if expects.kind == "nothing" else self._scene.answer(expects, self._was_unclear)
+        if expects.kind == "confirm" and self._was_wrong:
+            answer = self._scene.shape.deny
         if answer:
             self._told(answer)
         samples = self.sound(answer, expects.window_s)
         self._play(samples)
-        heard = self._ear.listen(frames(samples), expected.at(expects), expects.window_s)
+        listening = expected.at(expects)
+        heard = self._ear.listen(frames(samples), listening, expects.window_s)
         self._was_unclear = not isinstance(heard, Heard)
         if isinstance(heard, Heard):
-            self._scene.understood()
+            is_wrong = not is_same(listening.match(spoken_words(answer)), heard.match)
+            if expects.kind != "confirm":
+                self._was_wrong = is_wrong
+            if not (is_wrong and heard.match.is_unsure):  # else it is said again, once that is denied
+                self._scene.understood()
         return heard
 
     def sound(self, answer: str, window_s: float) -> Frame:

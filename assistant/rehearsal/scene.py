@@ -12,6 +12,7 @@ from datetime import date
 from assistant.check.steps import Check
 from assistant.check.turns import Expects
 from assistant.errors import GrammarError
+from assistant.events import Match
 from assistant.language.files import Place, Strict, grammar_file, read_shape
 
 PATIENCE = 150  # answers after which the diver stops the check: a rehearsal must end
@@ -40,6 +41,7 @@ class SceneShape(Strict):
     lost: str
     day: date
     end: str
+    deny: str
     hands_s: float
     snr_db: float
     seed: int
@@ -49,6 +51,13 @@ class SceneShape(Strict):
     usual: dict[str, str]
     otherwise: dict[str, str]
     turn: list[TurnShape]
+
+
+def is_same(meant: Match | None, taken: Match | None) -> bool:
+    """Whether what was heard is what was said: its meaning, and the words where they hold numbers."""
+    if meant is None or taken is None:
+        return False
+    return (meant.meaning, dict(meant.slots)) == (taken.meaning, dict(taken.slots))
 
 
 class Scene:

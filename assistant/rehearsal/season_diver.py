@@ -18,6 +18,7 @@ from assistant.language import listening
 from assistant.language.commands import Commands
 from assistant.language.nodes import expand
 from assistant.language.phrases import parse, spoken_words
+from assistant.rehearsal.scene import is_same
 from assistant.rehearsal.season import SeasonShape, Store, Thing
 
 
@@ -114,12 +115,9 @@ class SeasonDiver:
         return fact
 
     def _is_right(self) -> bool:
-        """Whether what is read back is what was said: the meaning, and the words where they hold numbers."""
-        meant = self._phrases.hear(*self._said)
-        if not isinstance(meant, Heard) or not isinstance(self._taken, Heard):
-            return False
-        same = meant.match.meaning == self._taken.match.meaning
-        return same and dict(meant.match.slots) == dict(self._taken.match.slots)
+        """Whether what is read back is what was said."""
+        meant, taken = self._phrases.hear(*self._said), self._taken
+        return isinstance(meant, Heard) and isinstance(taken, Heard) and is_same(meant.match, taken.match)
 
     def _words(self, expects: Expects) -> str:
         if expects.kind == "replacement":
