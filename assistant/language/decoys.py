@@ -8,13 +8,14 @@ than to them. Findings behind both: tests/bench/bench_hearing.py.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterator
 from functools import cached_property
 
 from assistant.check.steps import Check, Step
 from assistant.language.commands import Commands
 from assistant.language.fillers import fillers
-from assistant.language.listening import for_step
+from assistant.language.listening import DENIED, for_step
 from assistant.language.negation import negations, negations_file
 from assistant.language.phrases import Words, expand, rule_names
 from assistant.language.rules import parse_once, with_numbers
@@ -42,23 +43,19 @@ class Decoys:
             for form, _ in negations(words, self._knows, self._check.language)
         )
         said = [" ".join(form) for form in forms if not (listed.match(form) or listed.match(_joined(form)))]
-        return [(phrase, NEGATED) for phrase in (*said, *self._denied_numbers(step))]
+        return [(phrase, NEGATED) for phrase in said] + [(phrase, DENIED) for phrase in self._denied_numbers(step)]
 
     def _denied_numbers(self, step: Step) -> Iterator[str]:
-        """ "It isn't two hundred", "label isn't thirty two": each way to read out one number with a denial
-        before all of it, or right before the number."""
+        """ "It isn't two hundred", "label isn't thirty two": each way to read out one number, denied."""
         if step.reading is None:
             return
         numbers = {number.name for number in step.reading.numbers}
         before = negations_file(self._check.language).before_number
-        denials = " | ".join(denial for denial in before if all(map(self._knows, denial.split())))
-        for phrase in step.reading.phrases:
+        known = [denial for denial in before if all(map(self._knows, denial.split()))]
+        for phrase in step.reading.phrases if known else ():
             read = [name for name in rule_names(parse_once(phrase)) if name in numbers]
             if len(read) == 1:
-                head, number, tail = phrase.partition(f"${read[0]}")
-                is_apart = head.strip() and _is_closed(head)
-                denied = f"(({denials}) {head} | [{head}] ({denials}))" if is_apart else f"({denials}) {head}"
-                yield f"{denied}{number}{tail}"
+                yield _denied(phrase, read[0], f"({' | '.join(known)})")
 
     def rivals(self, step: Step) -> tuple[str, ...]:
         """Each pass phrase, and each with one word changed for each of its soundalikes."""
@@ -85,8 +82,13 @@ class Decoys:
         return {word: tuple(other for other in others if self._knows(other)) for word, others in found.items()}
 
 
-def _is_closed(notation: str) -> bool:
-    return all(notation.count(left) == notation.count(right) for left, right in ("()", "[]"))
+def _denied(phrase: str, number: str, denials: str) -> str:
+    """The phrase with one of the denials before it, or right before the number where that stands in no bracket."""
+    head, found, tail = re.split(rf"(\${number}\b)", phrase, maxsplit=1)
+    is_closed = all(head.count(left) == head.count(right) for left, right in ("()", "[]"))
+    if not (head.strip() and is_closed) or any(mark in phrase for mark in ("{", "/*", "//")):
+        return f"{denials} ({phrase})"
+    return f"({denials} ({head}) | [{head}] {denials}) ({found}{tail})"
 
 
 def _joined(form: Words) -> Words:

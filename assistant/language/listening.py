@@ -23,7 +23,8 @@ from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 SHORT_REPORT = 3  # words
-COMMAND = "command:"
+COMMAND, FAULT, DOUBT = "command:", "fault:", "doubt:"
+DENIED = "denied"  # a decoy that yields to an answer of the same words ("less than fifty", where that is a fault)
 CLOSES = ("absent",)  # commands that close a step: as much hangs on them as on a fault
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer
 
@@ -44,8 +45,8 @@ class Listed:
     lines: in order of preference; rules: all that they use; slots: the rules whose words are reported,
     all of them when None; where: named in refusals; rivals: phrases for the second decoding; fillers: everyday words
     that the recogniser is shown beside the phrases, unless a phrase uses them; lone: words that are each an
-    answer alone, for a last decoding. Raises GrammarError when one word string would mean two things, and for a phrase
-    that silence would satisfy.
+    answer alone, for a last decoding. Raises GrammarError when one word string would mean two things, unless one of
+    them is DENIED, and for a phrase that silence would satisfy.
     """
 
     def __init__(
@@ -83,15 +84,17 @@ class Listed:
         self._turning = (turning_words() | faulty_words()).difference(*(words_of(node, rules) for node in passes))
 
     def _topic_of(self, talked: bool) -> Topic:
-        """Of all answers, commands among them; `talked` where there may be talk beside them."""
-        kit, commands = set[str](), set[str]()
+        """Of all answers, commands among them; `talked` where there may be talk beside them. Where no step's answers
+        are asked for, the words of commands are what it is about."""
+        kit, commands, is_step = set[str](), set[str](), False
         for line, node in zip(self._lines, self._nodes, strict=True):
             if line.care is not Care.NEVER:
                 is_command = line.meaning.startswith(COMMAND) and line.care is not Care.WEIGHTY  # "not fitted"
                 (commands if is_command else kit).update(words_of(node, self._rules))
+                is_step = is_step or line.meaning.startswith(FAULT)
         if not talked:
             return Topic(kit | commands, ())
-        return Topic(kit | commands, everyday(), persons(), commands - kit if kit else ())
+        return Topic(kit | commands, everyday(), persons(), commands - kit if is_step else ())
 
     def _without_asides(self, covered: list[Words]) -> list[Words]:
         own = [node for node, line in zip(self._nodes, self._lines, strict=True) if not line.is_aside]
@@ -182,7 +185,7 @@ class Listed:
 
     def _refuse_clashes(self, where: str) -> None:
         for words, indexes in self._matcher.clashes():
-            lines = [self._lines[index] for index in indexes]
+            lines = [line for index in indexes if (line := self._lines[index]).meaning != f"{DOUBT}{DENIED}"]
             other = next((line for line in lines if _differs(line, lines[0])), None)
             if other is not None:
                 raise GrammarError(
@@ -265,7 +268,7 @@ def step_lines(step: Step) -> list[Line]:
 
 def fault_lines(step: Step) -> list[Line]:
     """A step's faults as "fault:<code>"."""
-    return [Line(phrase, f"fault:{fault.code}", Care.WEIGHTY) for fault in step.faults for phrase in fault.phrases]
+    return [Line(phrase, f"{FAULT}{fault.code}", Care.WEIGHTY) for fault in step.faults for phrase in fault.phrases]
 
 
 def _pass_line(phrase: str, step: Step) -> Line:
@@ -292,7 +295,7 @@ def _care(phrase: str) -> Care:
 
 def decoy_lines(decoys: Decoys) -> list[Line]:
     """Decoys as "doubt:<why>"."""
-    return [Line(phrase, f"doubt:{why}", Care.NEVER) for phrase, why in decoys]
+    return [Line(phrase, f"{DOUBT}{why}", Care.NEVER) for phrase, why in decoys]
 
 
 def for_start(check: Check, commands: Commands, fillers: tuple[str, ...] = ()) -> Listed:

@@ -17,8 +17,8 @@ SHORT = 2  # so few everyday words may be an answer by themselves ("not yet"), w
 
 
 class Topic:
-    """The words of the answers in force. `everyday` ones, and those of `commands` alone ("wait for us"), count for
-    nothing but in a short answer. Words of `persons` that are in no answer tell of people, not of kit."""
+    """The words of the answers in force. `everyday` ones count for nothing but in a short answer, and in a sentence no
+    more does one word of `commands` ("wait for us"). Words of `persons` that are in no answer tell of people."""
 
     def __init__(
         self,
@@ -29,7 +29,8 @@ class Topic:
     ) -> None:
         self._answers, self._everyday = frozenset(answers), frozenset(everyday)
         self._persons = frozenset(persons) - self._answers
-        self._words = self._answers.difference(self._everyday, commands)
+        self._words = self._answers - self._everyday
+        self._kit = self._words.difference(commands)
         self._has_numbers = "hundred" in self._answers or "nine" in self._answers
 
     def holds(self, words: tuple[str, ...]) -> bool:
@@ -38,7 +39,10 @@ class Topic:
         telling = self.telling(words)
         if not telling:
             return 0 < len(words) <= SHORT and self._answers.issuperset(words)
-        return sum(map(self._belongs, telling)) >= max(ENOUGH * len(telling), LEAST * len(words))
+        belonging = [word for word in telling if self._belongs(word, self._words)]
+        if len(words) > SHORT and len(belonging) == 1 and not self._belongs(belonging[0], self._kit):
+            return False
+        return len(belonging) >= max(ENOUGH * len(telling), LEAST * len(words))
 
     def telling(self, words: tuple[str, ...]) -> tuple[str, ...]:
         """Those of the words that are not everyday ones."""
@@ -48,5 +52,5 @@ class Topic:
         """True where one of the words is about people."""
         return not self._persons.isdisjoint(words)
 
-    def _belongs(self, word: str) -> bool:
-        return self._has_numbers if any(letter.isdigit() for letter in word) else is_like(word, self._words)
+    def _belongs(self, word: str, answers: frozenset[str]) -> bool:
+        return self._has_numbers if any(letter.isdigit() for letter in word) else is_like(word, answers)

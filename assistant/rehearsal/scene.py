@@ -7,13 +7,17 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import date
+from math import inf
 
 from assistant.check.steps import Check
 from assistant.check.turns import Expects
-from assistant.errors import GrammarError
+from assistant.errors import BadInput, GrammarError
 from assistant.events import Match
 from assistant.language.files import Place, Strict, grammar_file, read_shape
+from assistant.language.numbers import read
+from assistant.language.rules import numbers_file
 
 PATIENCE = 150  # answers after which the diver stops the check: a rehearsal must end
 
@@ -54,10 +58,22 @@ class SceneShape(Strict):
 
 
 def is_same(meant: Match | None, taken: Match | None) -> bool:
-    """Whether what was heard is what was said: its meaning, and the words where they hold numbers."""
-    if meant is None or taken is None:
+    """Whether what was heard is what was said: its meaning, and the values of its numbers."""
+    if meant is None or taken is None or meant.meaning != taken.meaning:
         return False
-    return (meant.meaning, dict(meant.slots)) == (taken.meaning, dict(taken.slots))
+    one, other = _numbers(meant), _numbers(taken)
+    return one.keys() == other.keys() and all(one[name] & other[name] for name in one)
+
+
+def _numbers(match: Match) -> dict[str, set[tuple[str, float]]]:
+    """By slot all that its words may be worth, kind and value; slots that hold no number are left out."""
+    found: dict[str, set[tuple[str, float]]] = {}
+    for name, words in match.slots.items():
+        for kind in numbers_file().kind:
+            with suppress(BadInput):
+                value = read(words, kind, -inf, inf).value
+                found.setdefault(name, set()).add((kind, value))
+    return found
 
 
 class Scene:
@@ -91,7 +107,7 @@ class Scene:
             return self.shape.start
         if self._answers > PATIENCE:
             return self.shape.end
-        at = expects.step_id if expects.kind == "step" else expects.kind
+        at = self.at(expects)
         self._asked = (at, self._asked[1] + 1 if again else 0)
         waiting = self._turns.get(at)
         if waiting:
@@ -99,9 +115,16 @@ class Scene:
         words = self.shape.otherwise if self._asked[1] % 2 else self.shape.usual
         return words.get(at) or self.shape.usual.get(at, self.shape.lost)
 
-    def understood(self) -> None:
-        """The last answer was understood: a turn of the file is used up."""
-        waiting = self._turns.get(self._asked[0])
+    def at(self, expects: Expects) -> str:
+        """What the file calls this question. A replacement's number that was denied is asked for alone, and the turn
+        that told it still stands."""
+        if expects.kind == "number" and self._turns.get("replacement"):
+            return "replacement"
+        return expects.step_id if expects.kind == "step" else expects.kind
+
+    def understood(self, at: str) -> None:
+        """What was answered to that question was understood: a turn of the file is used up."""
+        waiting = self._turns.get(at)
         if waiting:
             waiting.popleft()
 

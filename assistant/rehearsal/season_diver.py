@@ -16,6 +16,7 @@ from assistant.check.turns import Expects, Fact, Start
 from assistant.events import Doubted, Heard, Listening, Why
 from assistant.language import listening
 from assistant.language.commands import Commands
+from assistant.language.listening import FAULT
 from assistant.language.nodes import expand
 from assistant.language.phrases import parse, spoken_words
 from assistant.rehearsal.scene import is_same
@@ -55,8 +56,8 @@ class Phrases:
     def _build(self, kind: str, step_id: str) -> Listening:
         if kind == "step":
             return listening.for_step(self.check, self.check.step(step_id), self._commands)
-        build = {"replacement": listening.for_replacement, "confirm": listening.for_confirm,
-                 "waiting": listening.for_waiting}  # fmt: skip
+        build = {"replacement": listening.for_replacement, "number": listening.for_number,
+                 "confirm": listening.for_confirm, "waiting": listening.for_waiting}  # fmt: skip
         return build[kind](self.check, self._commands)
 
     def hear(self, words: str, expects: Expects) -> Fact:
@@ -94,8 +95,9 @@ class SeasonDiver:
         self._today, self._shape, self._phrases, self._truth, self._random = today, shape, phrases, truth, random
         self._month = f"{today:%Y-%m}"
         self.swaps = 0
+        self._number = ""  # of the last replacement, as it is said
         self._doubtful = ""
-        self._said = ("", Expects("nothing"))  # the last answer that was not to a reading back, and its question
+        self._said = ("", Expects("nothing"))  # the last answer that may be read back, and its question
         self._taken: Fact | None = None  # and what was heard of it
         self._has_waited = False  # a question that comes back after a wait is not asked once more
 
@@ -107,7 +109,8 @@ class SeasonDiver:
             (self._truth.again if self._doubtful == expects.step_id else self._truth.asked)[expects.step_id] += 1
         words = self._words(expects)
         fact = self._hear(words, expects)
-        if expects.kind != "confirm":
+        is_fault = isinstance(fact, Heard) and fact.match.meaning.startswith(FAULT)
+        if expects.kind != "confirm" or is_fault:
             self._said, self._taken = (words, expects), fact
         self._has_waited = expects.kind == "waiting"
         is_missed = expects.kind == "step" and not isinstance(fact, Heard)
@@ -122,6 +125,8 @@ class SeasonDiver:
     def _words(self, expects: Expects) -> str:
         if expects.kind == "replacement":
             return self._replace(expects.item)
+        if expects.kind == "number":
+            return self._number
         if expects.kind == "confirm":
             return self._shape.yes_words if self._is_right() else self._shape.no_words
         if expects.kind == "waiting":
@@ -156,7 +161,8 @@ class SeasonDiver:
             return "no spare"
         self.kit[item] = other
         self.swaps += 1
-        return f"{self._shape.swap_words} {' '.join(NUMBER_WORDS[int(digit)] for digit in other.number)}"
+        self._number = " ".join(NUMBER_WORDS[int(digit)] for digit in other.number)
+        return f"{self._shape.swap_words} {self._number}"
 
 
 NUMBER_WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")

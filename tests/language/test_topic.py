@@ -7,7 +7,8 @@ import pytest
 from assistant.language.commands import shipped_commands
 from assistant.language.files import grammar_file
 from assistant.language.fillers import everyday, fillers
-from assistant.language.listening import for_step
+from assistant.language.group import with_group
+from assistant.language.listening import for_group, for_step
 from assistant.language.sequence import load
 from assistant.language.topic import Topic
 
@@ -58,3 +59,16 @@ def test_a_short_report_and_any_listed_answer_are_for_us(said: str) -> None:
     check = load(grammar_file("checks/rental.toml"), lambda word: True)
     band = for_step(check, check.step("band"), shipped_commands(), fillers=fillers())
     assert band.is_about(tuple(said.split()))
+
+
+@pytest.mark.parametrize("said", ["please repeat", "stop check", "stop the check please", "please wait a moment"])
+def test_a_command_said_a_little_otherwise_is_for_us(said: str) -> None:
+    check = load(grammar_file("checks/rental.toml"), lambda word: True)
+    band = for_step(check, check.step("band"), shipped_commands(), fillers=fillers())
+    assert band.is_about(tuple(said.split()))
+
+
+def test_where_commands_alone_are_asked_for_one_of_their_words_will_do() -> None:
+    check = load(grammar_file("checks/rental.toml"), lambda word: True)
+    group = for_group(check, with_group(shipped_commands(), check), fillers=fillers())
+    assert group.is_about(("diver", "five", "please"))

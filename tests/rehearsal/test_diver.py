@@ -17,11 +17,12 @@ from assistant.language.expected import Expected
 from assistant.language.files import grammar_file
 from assistant.language.sequence import load
 from assistant.rehearsal.diver import Diver
-from assistant.rehearsal.scene import load_scene
+from assistant.rehearsal.scene import is_same, load_scene
 
 CHECK = load(grammar_file("checks/rental.toml"), lambda word: True)
 EXPECTED = Expected(CHECK, shipped_commands(), lambda word: True, lambda words: {})
 RIGHT = Heard(Match(("mask", "and", "strap", "okay"), "pass", Care.FIRM, is_unsure=True))
+OTHERWISE = Heard(Match(("mask", "fine"), "pass", Care.FIRM, {"fine": "fine"}, is_unsure=True))
 MOULD = Heard(Match(("black", "mould"), "fault:mould", Care.WEIGHTY, is_unsure=True))
 DOUBT = Doubted(Why.NO_PHRASE, "mumble")
 YES, NO = "yes confirmed", "no that's wrong"
@@ -48,6 +49,8 @@ CASES = {
     "right, the second time": ([("step", DOUBT), ("step", RIGHT)], YES),
     "the yes was not understood": ([("step", RIGHT), ("confirm", DOUBT)], YES),
     "the no was not understood": ([("step", MOULD), ("confirm", DOUBT)], NO),
+    "a fault heard in the yes": ([("step", RIGHT), ("confirm", MOULD)], NO),
+    "the same in other words": ([("step", OTHERWISE)], YES),
 }
 
 
@@ -69,3 +72,28 @@ def test_a_turn_of_the_file_waits_until_it_was_heard_as_said() -> None:
     for kind in ("step", "confirm", "step"):
         diver.hear(Expects(kind, turn.at, window_s=8.0), EXPECTED)
     assert said == [turn.say, NO, turn.say]
+
+
+def test_a_number_that_was_denied_is_said_alone() -> None:
+    """The turn for the replacement stands until its number was heard; the next replacement has another."""
+    scene = load_scene(CHECK)
+    turns = [turn.say for turn in scene.shape.turn if turn.at == "replacement"]
+    five, nine = (Heard(Match(("number", word), "number", Care.NUMBER, {"number": word}, is_unsure=True))
+                  for word in ("five", turns[0].split()[-1]))  # fmt: skip
+    said: list[str] = []
+    diver = Diver(scene, Mute(), Hears([five, DOUBT, nine, DOUBT, DOUBT]), said.append)  # type: ignore[arg-type]
+    for kind in ("replacement", "confirm", "number", "confirm", "replacement"):
+        diver.hear(Expects(kind, item="jacket", window_s=8.0), EXPECTED)
+    assert said == [turns[0], NO, turns[0], YES, turns[1]]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [("one ninety", "one nine zero", True), ("one ninety", "one nineteen", False), ("one ninety", "", False)],
+)
+def test_numbers_are_the_same_by_value(one: str, other: str, expected: bool) -> None:
+    said, heard = (
+        Match(("bar",), "reading", Care.NUMBER, {"pressure": words, "gauge_reads": f"gauge {words}"})
+        for words in (one, other)
+    )
+    assert is_same(said, heard) == expected
