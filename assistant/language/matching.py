@@ -48,7 +48,7 @@ class Matcher:
         check_rules(rules)
         self._phrases, self._rules = tuple(phrases), rules
         self._arcs: list[_Arcs] = []
-        self._owners: list[int] = []  # the phrase of each state; the start is everybody's
+        self._owners = [0]  # the phrase of each state; the start, the first of them, is everybody's
         # some states together are a place; these in order, as bytes, which take a tenth of a set's memory
         self._places: dict[bytes, int] = {}
         self._stands: dict[int, Stand] = {}  # by place
@@ -168,6 +168,8 @@ class Matcher:
                         tail = tails.get(id(self._stand(target)))
                         if tail is not None and id(stand) not in found:
                             found[id(stand)] = (word, *tail)
+            if not found:
+                break  # there is no phrase at all
             tails.update(found)
         return tails
 

@@ -66,12 +66,13 @@ def is_same(meant: Match | None, taken: Match | None) -> bool:
 
 
 def _numbers(match: Match) -> dict[str, set[tuple[str, float]]]:
-    """By slot all that its words may be worth, kind and value; slots that hold no number are left out."""
+    """By slot all that its words may be worth, kind and value. Left out: what holds no number, and parts of one."""
+    file = numbers_file()
     found: dict[str, set[tuple[str, float]]] = {}
-    for name, words in match.slots.items():
-        for kind in numbers_file().kind:
+    for name in match.slots.keys() - (file.rules.keys() - file.kind.keys()):
+        for kind in file.kind:
             with suppress(BadInput):
-                value = read(words, kind, -inf, inf).value
+                value = read(match.slots[name], kind, -inf, inf).value
                 found.setdefault(name, set()).add((kind, value))
     return found
 

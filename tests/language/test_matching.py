@@ -155,3 +155,10 @@ def test_a_million_orders_cost_no_more() -> None:
     for _ in range(100):
         matcher.match(words)
     assert (time.perf_counter() - start) / 100 < 200e-6
+
+
+def test_no_phrase_at_all_matches_nothing() -> None:
+    nothing = Matcher([], {})
+    assert (nothing.match(("hose",)), nothing.ahead(()), nothing.follows(()), nothing.cover()) == (
+        None, frozenset(), frozenset(), [],
+    )  # fmt: skip

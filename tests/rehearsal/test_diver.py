@@ -6,6 +6,7 @@ Its ear and voice stand in here: a wrong hearing cannot be ordered from the real
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -78,8 +79,9 @@ def test_a_number_that_was_denied_is_said_alone() -> None:
     """The turn for the replacement stands until its number was heard; the next replacement has another."""
     scene = load_scene(CHECK)
     turns = [turn.say for turn in scene.shape.turn if turn.at == "replacement"]
-    five, nine = (Heard(Match(("number", word), "number", Care.NUMBER, {"number": word}, is_unsure=True))
-                  for word in ("five", turns[0].split()[-1]))  # fmt: skip
+    asked = EXPECTED.at(Expects("number"))
+    five, nine = (Heard(replace(match, is_unsure=True)) for words in ("swapped number five", turns[0])
+                  if (match := asked.match(tuple(words.split()))))  # fmt: skip
     said: list[str] = []
     diver = Diver(scene, Mute(), Hears([five, DOUBT, nine, DOUBT, DOUBT]), said.append)  # type: ignore[arg-type]
     for kind in ("replacement", "confirm", "number", "confirm", "replacement"):
@@ -89,11 +91,13 @@ def test_a_number_that_was_denied_is_said_alone() -> None:
 
 @pytest.mark.parametrize(
     ("one", "other", "expected"),
-    [("one ninety", "one nine zero", True), ("one ninety", "one nineteen", False), ("one ninety", "", False)],
+    [
+        ("one ninety bar", "gauge reads one nine zero", True),
+        ("one ninety bar", "one nineteen bar", False),
+        ("one ninety bar", "pressure too low", False),
+    ],
 )
 def test_numbers_are_the_same_by_value(one: str, other: str, expected: bool) -> None:
-    said, heard = (
-        Match(("bar",), "reading", Care.NUMBER, {"pressure": words, "gauge_reads": f"gauge {words}"})
-        for words in (one, other)
-    )
+    said, heard = (EXPECTED.for_step("pressure").match(tuple(words.split())) for words in (one, other))
+    assert said is not None
     assert is_same(said, heard) == expected
