@@ -62,13 +62,13 @@ def test_files_against_a_step(kitcall: Any, record: Callable[[str, str], Path], 
     silent, text = tmp_path / "silent.wav", tmp_path / "text.wav"
     soundfile.write(silent, np.zeros(16_000, np.int16), 16_000)
     text.write_text("no sound")
-    files = [record("inflator adds gas and shuts off", "pass.wav"), record("inflator sticks", "fault.flac"),
+    files = [record("inflator works and shuts off", "pass.wav"), record("inflator sticks", "fault.flac"),
              record("where are we", "command.flac"), silent, text, tmp_path / "missing.wav"]  # fmt: skip
     done = kitcall("hear", "--json", "--step", "inflator", "--sequence", short, *files)
     told = objects(done)
     assert [each["file"] for each in told] == [str(file) for file in files]
     assert [(each["outcome"], each.get("code"), each.get("phrase")) for each in told] == [
-        ("pass", None, "inflator adds gas and shuts off"),
+        ("pass", None, "inflator works and shuts off"),
         ("fault", "sticks", "inflator sticks"),
         ("command", "where", "where are we"),
         ("silent", None, ""),
