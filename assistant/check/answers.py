@@ -10,8 +10,8 @@ from types import MappingProxyType
 from assistant.check.doubts import doubt, refuse_answer
 from assistant.check.draft import Draft, ask, ask_next
 from assistant.check.faults import is_undenied, note_fault
-from assistant.check.progress import FAULT, Question
-from assistant.check.steps import Step
+from assistant.check.progress import Question
+from assistant.check.steps import FAULT, Step
 from assistant.check.turns import Facts
 
 ABSENT = "absent"  # the meaning of "not fitted" where it is read back

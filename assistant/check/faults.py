@@ -9,8 +9,8 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from assistant.check.draft import Draft, ask, ask_next
-from assistant.check.progress import FAULT, Question
-from assistant.check.steps import Remedy
+from assistant.check.progress import Question
+from assistant.check.steps import FAULT, Remedy
 from assistant.check.turns import Facts
 
 STUBBORN = 3  # the same fault, put right in place so often in a row, is the item's own

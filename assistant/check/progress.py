@@ -13,13 +13,11 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from assistant.check import swaps
-from assistant.check.steps import Check, Remedy, Step
+from assistant.check.steps import FAULT, Check, Remedy, Step
 from assistant.check.turns import Facts, Number, Record
 from assistant.errors import UnknownTurn
 
 NOT_ANSWERED = ("silence", "doubt", "repeat", "explain", "where", "note", "carry_on", "refused")
-
-FAULT = "fault:"  # begins the meaning of a fault, before its code
 Values = tuple[tuple[str, float], ...]  # a reading's numbers by name
 
 

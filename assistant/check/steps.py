@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+FAULT = "fault:"  # begins the meaning of a fault, before its code
+
 
 class Remedy(StrEnum):
     """What a fault asks for."""

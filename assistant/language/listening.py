@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from assistant.check.steps import Check, Step
+from assistant.check.steps import FAULT, Check, Step
 from assistant.errors import GrammarError
 from assistant.events import Care, Match
 from assistant.language.commands import Command, Commands
@@ -23,7 +23,7 @@ from assistant.language.topic import Topic
 
 _NUMBERED = frozenset({"number", "any_diver"})  # rules of answers and commands that hold a number
 SHORT_REPORT = 3  # words
-COMMAND, FAULT, DOUBT = "command:", "fault:", "doubt:"
+COMMAND, DOUBT = "command:", "doubt:"  # begin meanings, as FAULT does
 DENIED = "denied"  # a decoy that yields to an answer of the same words ("less than fifty", where that is a fault)
 CLOSES = ("absent",)  # commands that close a step: as much hangs on them as on a fault
 Decoys = Iterable[tuple[str, str]]  # phrase in notation, why it is no answer

@@ -10,11 +10,10 @@ import soxr
 from assistant.check.turns import Expects, Fact
 from assistant.events import Heard
 from assistant.language.expected import Expected
-from assistant.language.listening import FAULT
 from assistant.language.phrases import spoken_words
 from assistant.record import Clip
 from assistant.rehearsal.deck_noise import idle, mix
-from assistant.rehearsal.scene import Scene, is_same
+from assistant.rehearsal.scene import ReadBack, Scene
 from audio.ear import Ear
 from audio.frames import RATE_HZ, Frame, Framer
 from audio.voice import Voice
@@ -40,17 +39,16 @@ class Diver:
         self._random = np.random.default_rng(scene.shape.seed)
         self._noise = idle(NOISE_S * RATE_HZ, self._random)
         self.heard_s = 0.0
-        self._was_unclear = self._was_wrong = False
+        self._was_unclear, self._read_back = False, ReadBack()
         self._heard_at = ""  # the question whose answer was heard, until the next one shows that it stood
 
     def hear(self, expects: Expects, expected: Expected) -> Fact:
         """Answer the question aloud, and listen to it; when nothing is asked, say nothing. What is read back and was
         not said is denied, and the turn of the file stands."""
-        is_denied = expects.kind == "confirm" and self._was_wrong
-        if is_denied:
-            self._heard_at = ""
-        elif expects.kind != "confirm" and self._heard_at:
+        is_denied = expects.kind == "confirm" and not self._read_back.is_right
+        if expects.kind != "confirm":
             self._scene.understood(self._heard_at)
+        if is_denied or expects.kind != "confirm":
             self._heard_at = ""
         answer = "" if expects.kind == "nothing" else self._scene.answer(expects, self._was_unclear)
         if is_denied:
@@ -62,9 +60,9 @@ class Diver:
         listening = expected.at(expects)
         heard = self._ear.listen(frames(samples), listening, expects.window_s)
         self._was_unclear = not isinstance(heard, Heard)
-        if isinstance(heard, Heard) and (expects.kind != "confirm" or heard.match.meaning.startswith(FAULT)):
-            self._was_wrong = not is_same(listening.match(spoken_words(answer)), heard.match)
-            self._heard_at = self._heard_at if expects.kind == "confirm" else self._scene.at(expects)
+        self._read_back.take(expects, listening.match(spoken_words(answer)), heard)
+        if isinstance(heard, Heard) and expects.kind != "confirm":
+            self._heard_at = self._scene.at(expects)
         return heard
 
     def sound(self, answer: str, window_s: float) -> Frame:

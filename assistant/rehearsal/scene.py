@@ -9,14 +9,13 @@ from collections import deque
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import date
-from math import inf
 
-from assistant.check.steps import Check
-from assistant.check.turns import Expects
+from assistant.check.steps import FAULT, Check
+from assistant.check.turns import Expects, Fact
 from assistant.errors import BadInput, GrammarError
-from assistant.events import Match
+from assistant.events import Heard, Match
+from assistant.language.expected import value_of
 from assistant.language.files import Place, Strict, grammar_file, read_shape
-from assistant.language.numbers import read
 from assistant.language.rules import numbers_file
 
 PATIENCE = 150  # answers after which the diver stops the check: a rehearsal must end
@@ -57,9 +56,22 @@ class SceneShape(Strict):
     turn: list[TurnShape]
 
 
-def is_same(meant: Match | None, taken: Match | None) -> bool:
+class ReadBack:
+    """The last answer that may be read back: whether it was heard as it was said."""
+
+    def __init__(self) -> None:
+        self.is_right = True
+
+    def take(self, expects: Expects, meant: Match | None, heard: Fact) -> None:
+        """What an answer to that question means, and what was heard of it. Of answers to a reading back only a fault
+        is read back in turn."""
+        if isinstance(heard, Heard) and (expects.kind != "confirm" or heard.match.meaning.startswith(FAULT)):
+            self.is_right = is_same(meant, heard.match)
+
+
+def is_same(meant: Match | None, taken: Match) -> bool:
     """Whether what was heard is what was said: its meaning, and the values of its numbers."""
-    if meant is None or taken is None or meant.meaning != taken.meaning:
+    if meant is None or meant.meaning != taken.meaning:
         return False
     one, other = _numbers(meant), _numbers(taken)
     return one.keys() == other.keys() and all(one[name] & other[name] for name in one)
@@ -72,7 +84,7 @@ def _numbers(match: Match) -> dict[str, set[tuple[str, float]]]:
     for name in match.slots.keys() - (file.rules.keys() - file.kind.keys()):
         for kind in file.kind:
             with suppress(BadInput):
-                value = read(match.slots[name], kind, -inf, inf).value
+                value, _ = value_of(kind, match.slots[name])
                 found.setdefault(name, set()).add((kind, value))
     return found
 

@@ -13,13 +13,12 @@ from random import Random
 
 from assistant.check.steps import Check
 from assistant.check.turns import Expects, Fact, Start
-from assistant.events import Doubted, Heard, Listening, Why
+from assistant.events import Doubted, Heard, Listening, Match, Why
 from assistant.language import listening
 from assistant.language.commands import Commands
-from assistant.language.listening import FAULT
 from assistant.language.nodes import expand
 from assistant.language.phrases import parse, spoken_words
-from assistant.rehearsal.scene import is_same
+from assistant.rehearsal.scene import ReadBack
 from assistant.rehearsal.season import SeasonShape, Store, Thing
 
 
@@ -60,9 +59,13 @@ class Phrases:
                  "confirm": listening.for_confirm, "waiting": listening.for_waiting}  # fmt: skip
         return build[kind](self.check, self._commands)
 
+    def match(self, words: str, expects: Expects) -> Match | None:
+        """What these words mean as an answer to that question."""
+        return self.at(expects).match(spoken_words(words))
+
     def hear(self, words: str, expects: Expects) -> Fact:
         """What the check makes of these words, typed."""
-        match = self.at(expects).match(spoken_words(words))
+        match = self.match(words, expects)
         return Heard(match) if match else Doubted(Why.NO_PHRASE, words)
 
     def fault(self, step_id: str, code: str) -> str:
@@ -97,8 +100,7 @@ class SeasonDiver:
         self.swaps = 0
         self._number = ""  # of the last replacement, as it is said
         self._doubtful = ""
-        self._said = ("", Expects("nothing"))  # the last answer that may be read back, and its question
-        self._taken: Fact | None = None  # and what was heard of it
+        self._read_back = ReadBack()
         self._has_waited = False  # a question that comes back after a wait is not asked once more
 
     def answer(self, expects: Expects) -> Fact:
@@ -109,18 +111,11 @@ class SeasonDiver:
             (self._truth.again if self._doubtful == expects.step_id else self._truth.asked)[expects.step_id] += 1
         words = self._words(expects)
         fact = self._hear(words, expects)
-        is_fault = isinstance(fact, Heard) and fact.match.meaning.startswith(FAULT)
-        if expects.kind != "confirm" or is_fault:
-            self._said, self._taken = (words, expects), fact
+        self._read_back.take(expects, self._phrases.match(words, expects), fact)
         self._has_waited = expects.kind == "waiting"
         is_missed = expects.kind == "step" and not isinstance(fact, Heard)
         self._doubtful = expects.step_id if is_missed or words == self._shape.no_words else ""
         return fact
-
-    def _is_right(self) -> bool:
-        """Whether what is read back is what was said."""
-        meant, taken = self._phrases.hear(*self._said), self._taken
-        return isinstance(meant, Heard) and isinstance(taken, Heard) and is_same(meant.match, taken.match)
 
     def _words(self, expects: Expects) -> str:
         if expects.kind == "replacement":
@@ -128,7 +123,7 @@ class SeasonDiver:
         if expects.kind == "number":
             return self._number
         if expects.kind == "confirm":
-            return self._shape.yes_words if self._is_right() else self._shape.no_words
+            return self._shape.yes_words if self._read_back.is_right else self._shape.no_words
         if expects.kind == "waiting":
             return self._shape.on_words
         if self._random.random() < self._shape.doubt_share and self._doubtful != expects.step_id:

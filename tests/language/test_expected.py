@@ -1,4 +1,4 @@
-"""Which listenings a check keeps: the latest, and never one more than it may."""
+"""Which listenings a check keeps: the latest, and never one more than it may; and what a denied number means there."""
 
 from __future__ import annotations
 
